@@ -1,0 +1,194 @@
+"""The glossary: every word and every column of every table, once, with its kind, its unit and what it means."""
+
+from dataclasses import dataclass
+
+TERMS = {
+    "scent": "one finished product in one bottle size, by the maker's own name",
+    "fragrance oil": "the concentrated scent that is diluted",
+    "carrier oil": "the light oil it is diluted in",
+    "material": "anything bought: oils, bottles, fitments, caps, dried flowers, labels, boxes",
+    "formula": "materials and their percent by weight",
+    "fragrance load": "percent by weight of fragrance oil in the finished oil",
+    "skin limit": "the supplier certificate's highest percent by weight in the finished product",
+    "batch": "one mixing of one formula",
+    "lot": "the number of a batch, as it stands on its bottles",
+    "run": "making one batch, as written down afterwards",
+    "vessel": "the jug or beaker a batch is mixed in",
+    "label quantity": "what the label says is inside",
+    "fill": "what was put in",
+    "headspace": "what must stay empty in the bottle",
+    "brimful": "what the whole bottle holds",
+    "overage": "the extra weighed because some is always lost",
+    "retained sample": "a bottle of the lot kept back",
+    "loss": "weighed oil that was rejected, left behind or unexplained",
+    "loss share": "(rejected + residue + unexplained) ÷ weighed",
+    "yield": "the rest of what was weighed: 1 less the loss share",
+    "giveaway": "oil filled above the label quantity",
+    "on hand": "stock counted",
+    "on the shelf": "for sale that day",
+    "sold out": "not for sale for want of stock",
+    "season": "first to last selling day, the last usually being the last posting day",
+    "bench day": "a day on which batches get made",
+    "rest": "days between mixing and selling",
+    "contribution": "price less what one more bottle costs in materials and fees",
+    "left over": "bottles still there when the season ends",
+    "sample path": "one way the season may go, bottle by bottle and week by week; a forecast is many of them",
+    "set aside": "a line of a file that is not counted, kept with its reason",
+}
+
+
+@dataclass(frozen=True)
+class Column:
+    """What one column holds: its kind (text, number, count, date or flag), its unit and its meaning."""
+
+    kind: str
+    unit: str
+    meaning: str
+
+
+def _column(line: str) -> tuple[str, Column]:
+    name, kind, unit, meaning = (part.strip() for part in line.split("|"))
+    return name, Column(kind, unit, meaning)
+
+
+# name | kind | unit | meaning
+COLUMNS = dict(
+    map(
+        _column,
+        """\
+arrives_by | date | | the day it arrives when ordered on the order-by day
+at_least | count | batches | make at least so many batches
+at_most | count | batches | make at most so many batches
+batch | text | | number of the batch in the plan
+batch_bottles | count | bottles | bottles filled from one batch, rejected and retained ones included
+batches | count | batches | whole batches to make
+bottle | text | | the bottle: a material in scents.csv, a running number in fills.csv
+bottles | count | bottles | number of bottles
+bottles_filled | count | bottles | bottles filled, rejected and retained ones included
+bottles_rejected | count | bottles | bottles filled and not fit for sale
+brimful_ml | number | ml | what the bottle holds when full to the brim
+category | text | | product category of the limit
+certificate | text | | the paper that states the skin limit
+certificate_basis | text | | which edition of the standard the certificate follows
+certificate_date | date | | date of the certificate
+chance_fastest | number | share | chance that this scent is the fastest
+chance_sold_out | number | share | chance of selling out before the season ends
+channel | text | | where it is sold: web, market, wholesale; "all" where they are not kept apart
+column | text | | column of the file
+contribution | number | money | expected contribution, less the cost of what is left over
+contribution_per_bottle | number | money | price less materials and fees of one more bottle
+cost | number | money | what it costs
+counted_on | date | | day the stock of a material was counted
+date | date | | day
+day | date | | day
+denominator | number | | what it is divided by
+density_g_per_ml | number | g/ml | density at 20 °C
+displaced_ml | number | ml | what takes room inside the bottle: flowers, fitment
+exactly | count | batches | make exactly so many batches
+expected_left_over | number | bottles | bottles left over on average
+expected_sold | number | bottles | bottles sold on average
+fees | number | money | selling fees of one bottle
+file | text | | name of the file
+fill_on | date | | day the bottles are filled
+filled_g | number | g | oil in the bottles filled
+first_day | date | | first day
+first_sold | date | | first day it is or was for sale
+formula | text | | name of the formula
+giveaway_g | number | g | oil filled above the label quantity in bottles fit for sale
+gross_g | number | g | filled bottle on the scale
+guess_high | number | bottles | the maker's high guess for the first season
+guess_low | number | bottles | the maker's low guess for the first season
+grams | number | g | weight
+ingredient_name | text | | name on the ingredient list of the label
+keeps | number | share | share of a left-over bottle's material cost still worth having
+kind | text | | kind of line, material, day or note
+known | text | | how it is known: counted, rolled forward, inferred or assumed
+label_fl_oz | number | US fl oz | label quantity in US fluid ounces
+label_ml | number | ml | label quantity
+last_day | date | | last day
+last_sold | date | | last day it is for sale
+lead_days | count | days | days from ordering to arrival
+like | text | | scents it should sell like, separated by ;
+limit_pct | number | % by weight | highest percent by weight in the finished product
+line | count | | running number
+load_pct | number | % by weight | fragrance load
+lot | text | | number of the batch made
+loss_share | number | share | (rejected + residue + unexplained) ÷ weighed
+material | text | | name of the material
+material_cost | number | money | materials in one bottle
+material_lot | text | | the supplier's or the maker's number of a delivery
+mean | number | bottles | average over the sample paths
+minimum_order | number | money | smallest order the supplier takes
+minutes | number | minutes | time at the bench
+mix_on | date | | day the batch is mixed
+needed | number | see unit | what the plan uses
+net_g | number | g | oil in the bottle
+not_sold_out_pct | number | % | smallest chance wanted of not selling out
+note | text | | the maker's own note
+on_hand | number | bottles or unit | counted stock
+on_hand_unit | text | | unit of on hand
+on_shelf | number | share | share of the day on the shelf
+order | text | | order number
+order_by | date | | last day to order so that it arrives in time
+p05 | number | bottles | 5 of 100 sample paths stay below
+p10 | number | bottles | 10 of 100 sample paths stay below
+p25 | number | bottles | 25 of 100 sample paths stay below
+p50 | number | bottles | half of the sample paths stay below
+p75 | number | bottles | 75 of 100 sample paths stay below
+p90 | number | bottles | 90 of 100 sample paths stay below
+p95 | number | bottles | 95 of 100 sample paths stay below
+pace | number | bottles a week | bottles a week on the shelf, season-adjusted
+pace_high | number | bottles a week | high end of its 90 % range
+pace_low | number | bottles a week | low end of its 90 % range
+pack_cost | number | money | price of one pack
+pack_size | number | pack unit | how much is in a pack
+pack_unit | text | | unit of the pack size
+packs | count | packs | whole packs to buy
+path | count | | number of the sample path
+per_bottle | number | unit | how much of it goes with one bottle
+price | number | money | price to the customer
+rank | count | | place in the ranking; scents that cannot be told apart share one
+ready_by | date | | day a promise falls due
+ready_on | date | | first day it is for sale, after its rest
+reason | text | | why it is not counted
+received | date | | day a delivery came
+rejected_g | number | g | oil in rejected bottles
+residue_g | number | g | oil left in the vessel, weighed
+rest_days | count | days | days between mixing and selling
+retained | count | bottles | bottles of each lot kept back
+retained_g | number | g | oil in retained bottles
+row | count | | row as a spreadsheet counts it, the header being row 1
+sales_bottles | count | bottles | bottles sold
+scale | text | | the scale to use
+scent | text | | the maker's own name of the scent
+score | number | | the maker's own mark
+season_bottles | number | bottles | bottles in the season
+set | text | | name of a gift set
+share | number | share | share of all bottles sold
+shelf_days | number | days | days on the shelf in that week
+shelf_weeks | number | weeks | weeks on the shelf
+short | number | see unit | what must be bought
+skin_limit_pct | number | % by weight | highest percent by weight in the finished product, from the certificate
+source | text | | where it comes from
+spare_pct | number | % | bought on top for what breaks or is lost
+substance | text | | restricted or label-worthy substance
+supplier | text | | who sells it
+tare_g | number | g | the same empty parts on the scale
+tolerance_g | number | g | how far the weight may be off
+trend | number | share a year | growth a year
+trend_high | number | share a year | high end of its 90 % range
+trend_low | number | share a year | low end of its 90 % range
+unexplained_g | number | g | weighed oil that nothing accounts for
+unit | text | | unit of the amount beside it
+unit_price | number | money | price of one bottle on that line
+use_by | date | | use before this day
+usual_price | number | money | middle price of that week
+vessel | text | | vessel used
+week | date | | first day of the week
+weighed_g | number | g | oil weighed in
+weight_pct | number | % by weight | percent by weight
+what | text | | what it is
+why | text | | why
+""".splitlines(),
+    )
+)
