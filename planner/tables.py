@@ -1,7 +1,8 @@
 """The contract of every table: its key, its columns, what one row is; and the check that holds it to them."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import BinaryIO
 
 import numpy as np
 import pandas as pd
@@ -143,6 +144,14 @@ STEPS = {
         ),
     )
 }
+
+
+@dataclass(frozen=True)
+class SalesFile:
+    """One export as it lies in the folder: `name` is its path below sales/, `open` gives it from its first byte."""
+
+    name: str
+    open: Callable[[], BinaryIO]
 
 
 @dataclass(frozen=True)
