@@ -4,11 +4,15 @@ Raw text never reaches the units library: it reads "1,5 kg" as 15 kg and "250 ML
 spellings below are read. A fluid ounce has to say whose it is; an ounce of weight is never taken for one.
 """
 
+from fractions import Fraction
 from functools import cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    import pandas as pd
     import pint
+
+US_FLUID_OUNCE_ML = 29.5735295625  # 231 cubic inches ÷ 128, exact: NIST Handbook 44, Appendix C
 
 # spelling in a file: name in the units library
 WEIGHTS = {"g": "gram", "kg": "kilogram", "mg": "milligram", "oz": "ounce", "lb": "pound"}
@@ -45,6 +49,24 @@ def millilitres(amount: float, unit: str) -> float:
     14.7868
     """
     return _convert(amount, unit, VOLUMES, "milliliter", "a volume")
+
+
+def label_millilitres(label_ml: "pd.Series", label_fl_oz: "pd.Series") -> "pd.Series":
+    """Return the label quantity [ml]: the larger of the two where a label states both, missing where it states none.
+
+    Source: NIST Handbook 133 (2026), 2.3.3: of a dual declaration the larger one is verified, converted unrounded.
+    """
+    metric, customary = label_ml.astype(float), label_fl_oz.astype(float) * US_FLUID_OUNCE_ML
+    return metric.where(~(customary > metric) & metric.notna(), customary)
+
+
+def exact(number: float) -> Fraction:
+    """Return the decimal number that was written in the file, without the error of its binary form.
+
+    >>> exact(0.1) + exact(0.2) == exact(0.3), 0.1 + 0.2 == 0.3
+    (True, False)
+    """
+    return Fraction(str(float(number)))
 
 
 def kind_of_unit(unit: str) -> str:
