@@ -14,6 +14,7 @@ FILE = "shop.toml"
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 DATE_ORDERS = ("year-first", "day-first", "month-first")
 DECIMALS = (".", ",")
+OPENINGS = ("every day", "market days", "to order")
 LABEL_RULES = ("US", "EU", "UK")
 EXPORT_COLUMNS = ("day", "item", "bottles", "price", "amount", "order", "status")
 
@@ -38,7 +39,9 @@ class Export:
 
     def __post_init__(self) -> None:
         """Refuse orders and signs we do not read, and columns that are missing or unknown."""
-        _need(self.date_order in DATE_ORDERS, f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'.")
+        _need(
+            self.date_order in DATE_ORDERS, f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'."
+        )
         _need(self.decimal in DECIMALS, f"decimal is '.' or ',', not '{self.decimal}'.")
         unknown = [name for name in self.columns if name not in EXPORT_COLUMNS]
         _need(not unknown, f"columns has '{', '.join(unknown)}'. It takes {', '.join(EXPORT_COLUMNS)}.")
@@ -48,7 +51,7 @@ class Export:
 
 @dataclass(frozen=True)
 class Channel:
-    """One way of selling: open every day, or only on the market days in calendar.csv."""
+    """One way of selling: open every day, only on the market days in calendar.csv, or to order (wholesale)."""
 
     name: str
     open: str = "every day"
@@ -57,7 +60,7 @@ class Channel:
 
     def __post_init__(self) -> None:
         """Refuse fees that eat the price, and opening days we do not read."""
-        _need(self.open in ("every day", "market days"), f"open is 'every day' or 'market days', not '{self.open}'.")
+        _need(self.open in OPENINGS, f"open is one of {', '.join(OPENINGS)}, not '{self.open}'.")
         _need(0 <= self.fee_pct < 100, f"fee_pct is a percentage from 0 up to 100, not {self.fee_pct}.")
         _need(self.fee_each >= 0, f"fee_each is 0 or more, not {self.fee_each}.")
 
@@ -71,7 +74,10 @@ class Season:
 
     def __post_init__(self) -> None:
         """Refuse a season that ends before it begins."""
-        _need(self.first_day <= self.last_day, f"the season ends on {self.last_day}, before it begins on {self.first_day}.")
+        _need(
+            self.first_day <= self.last_day,
+            f"the season ends on {self.last_day}, before it begins on {self.first_day}.",
+        )
 
 
 @dataclass(frozen=True)
@@ -155,9 +161,14 @@ class Settings:
 
     def __post_init__(self) -> None:
         """Refuse rules, signs and orders we do not read."""
-        _need(self.label_rules in LABEL_RULES, f"label_rules is one of {', '.join(LABEL_RULES)}, not '{self.label_rules}'.")
+        _need(
+            self.label_rules in LABEL_RULES,
+            f"label_rules is one of {', '.join(LABEL_RULES)}, not '{self.label_rules}'.",
+        )
         _need(self.decimal in DECIMALS, f"decimal is '.' or ',', not '{self.decimal}'.")
-        _need(self.date_order in DATE_ORDERS, f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'.")
+        _need(
+            self.date_order in DATE_ORDERS, f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'."
+        )
         _need(self.money_available is None or self.money_available >= 0, "money_available is 0 or more.")
 
     def channel(self, name: str) -> Channel:
@@ -166,7 +177,11 @@ class Settings:
 
 
 # heading in shop.toml: (field of Settings, record); [[name]] for those that may come several times
-_SECTIONS: dict[str, tuple[str, type]] = {"season": ("season", Season), "bench": ("bench", Bench), "filling": ("filling", Filling)}
+_SECTIONS: dict[str, tuple[str, type]] = {
+    "season": ("season", Season),
+    "bench": ("bench", Bench),
+    "filling": ("filling", Filling),
+}
 _LISTS: dict[str, tuple[str, type]] = {
     "channel": ("channels", Channel),
     "export": ("exports", Export),

@@ -46,7 +46,11 @@ FILES = {
         _table("sets", "one scent in a gift set", "set scent", "set scent bottles"),
         _table("formulas", "one material of a formula", "formula material", "formula material weight_pct"),
         _table(
-            "packing", "one thing that goes with a bottle or set", "what material", "what material", "per_bottle unit displaced_ml"
+            "packing",
+            "one thing that goes with a bottle or set",
+            "what material",
+            "what material",
+            "per_bottle unit displaced_ml",
         ),
         _table(
             "materials",
@@ -69,7 +73,9 @@ FILES = {
             "material material_lot on_hand on_hand_unit",
             "received counted_on use_by certificate certificate_date certificate_basis",
         ),
-        _table("constituents", "one substance in a fragrance oil", "material substance", "material substance weight_pct"),
+        _table(
+            "constituents", "one substance in a fragrance oil", "material substance", "material substance weight_pct"
+        ),
         _table("limits", "one substance with a limit", "substance", "substance limit_pct", "category source"),
         _table("stock", "one scent counted on one day", "date scent", "date scent on_hand"),
         _table("moves", "bottles that came or went without a sale", "", "date scent bottles why"),
@@ -83,7 +89,13 @@ FILES = {
             "lot date scent bottles_filled",
             "formula vessel bottles_rejected retained residue_g minutes note",
         ),
-        _table("weighed", "one material weighed for a batch", "lot material material_lot", "lot material grams", "material_lot"),
+        _table(
+            "weighed",
+            "one material weighed for a batch",
+            "lot material material_lot",
+            "lot material grams",
+            "material_lot",
+        ),
         _table("fills", "one filled bottle weighed", "lot bottle", "lot bottle", "gross_g tare_g net_g"),
         _table("feedback", "one thing a customer said", "", "date lot scent kind", "note"),
         _table("trials", "one trial of an oil", "material load_pct day", "material load_pct day", "note score"),
@@ -101,7 +113,13 @@ STEPS = {
             "line",
             "line day scent bottles unit_price channel order kind file row",
         ),
-        _table("set-aside", "one line that is not counted", "file row", "file row reason", "day scent bottles unit_price order"),
+        _table(
+            "set-aside",
+            "one line that is not counted",
+            "file row",
+            "file row reason",
+            "day scent bottles unit_price order",
+        ),
         _table("shelf", "one scent on one day in one channel", "day scent channel", "day scent channel on_shelf known"),
         _table(
             "demand",
@@ -135,7 +153,9 @@ STEPS = {
             "material",
             "material supplier needed on_hand short unit packs cost order_by arrives_by",
         ),
-        _table("weigh-out", "one material of one batch", "batch material", "batch scent material grams tolerance_g scale"),
+        _table(
+            "weigh-out", "one material of one batch", "batch material", "batch scent material grams tolerance_g scale"
+        ),
         _table(
             "losses",
             "one run",
@@ -203,9 +223,7 @@ def check(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
 
 def _typed(frame: pd.DataFrame, name: str) -> pd.Series:
     dtype = DTYPES[COLUMNS[name].kind]
-    if name not in frame:
-        return pd.Series(pd.NA if dtype != "str" else None, index=frame.index).astype(dtype)
-    return frame[name].astype(dtype)
+    return frame[name].astype(dtype) if name in frame else pd.Series(index=frame.index, dtype=dtype)
 
 
 def listed(names: Sequence[str]) -> str:

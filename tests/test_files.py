@@ -1,0 +1,124 @@
+import pandas as pd
+import pytest
+
+from planner.files import load_folder, save_tables
+from planner.problems import MakerError
+
+SHOP = 'name = "Test shop"\ncurrency = "EUR"\ntoday = "2026-09-28"\n'
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "shop.toml").write_text(SHOP)
+    (tmp_path / "scents.csv").write_text("scent,price,rest_days\nFig,18,7\nRose,16.5,14\n")
+    (tmp_path / "sales").mkdir()
+    return tmp_path
+
+
+def problems(folder):
+    return [str(problem) for problem in load_folder(folder).problems]
+
+
+def test_a_small_folder_is_read_and_absent_files_are_empty_tables(folder):
+    shop = load_folder(folder)
+    assert list(shop["scents"]["scent"]) == ["Fig", "Rose"]
+    assert shop["scents"]["price"].tolist() == [18.0, 16.5]
+    assert list(shop["scents"]["row"]) == [2, 3]
+    assert shop["stock"].empty
+    assert "on_hand" in shop["stock"]
+    assert "stock" in shop.absent
+    assert "scents" not in shop.absent
+    assert shop.problems == ()
+    assert shop.today == pd.Timestamp("2026-09-28")
+
+
+def test_today_can_be_given_and_is_checked(folder):
+    assert load_folder(folder, "2026-10-01").today == pd.Timestamp("2026-10-01")
+    with pytest.raises(MakerError, match="today: is 'Monday', which is not a day. Write it like 2026-09-28."):
+        load_folder(folder, "Monday")
+
+
+def test_what_must_be_there_is_named(folder, tmp_path):
+    with pytest.raises(MakerError, match="is not a folder. Check its name, or start one: planner new FOLDER"):
+        load_folder(tmp_path / "nowhere")
+    (folder / "scents.csv").unlink()
+    with pytest.raises(MakerError, match=r"scents.csv: is not in .* one heading is scent"):
+        load_folder(folder)
+    (folder / "shop.toml").unlink()
+    with pytest.raises(MakerError, match="shop.toml: is not in"):
+        load_folder(folder)
+
+
+def test_an_empty_or_binary_scents_file_is_named(folder):
+    (folder / "scents.csv").write_text("scent,price\n")
+    with pytest.raises(MakerError, match="scents.csv: has no scents in it"):
+        load_folder(folder)
+    (folder / "scents.csv").write_bytes(b"PK\x03\x04\0\0\0")
+    with pytest.raises(MakerError, match="scents.csv: cannot be read as a table"):
+        load_folder(folder)
+
+
+@pytest.mark.parametrize(
+    ("cell", "sentence"),
+    [
+        ("2026-09-20,Fig,x", "stock.csv, row 3, on_hand: 'x' cannot be used as a number. Write a plain number"),
+        ("2026-09-20,Fig,-4", "stock.csv, row 3, on_hand: '-4' cannot be used as a number. It cannot be below zero."),
+        ("September,Fig,4", "stock.csv, row 3, date: 'September' cannot be used as a day. Write the day like"),
+        ("2026-09-20,,4", "stock.csv, row 3, scent: is empty."),
+        ("2026-09-20,Figg,4", "stock.csv, row 3, scent: 'Figg' is not in scents.csv. Did you mean Fig?"),
+        ("2026-09-13,Fig,5", "stock.csv, row 3: is for 2026-09-13, Fig, and so is row 2. Row 2 counts; keep one."),
+    ],
+)
+def test_a_bad_row_is_set_aside_by_name_and_the_others_stay(folder, cell, sentence):
+    (folder / "stock.csv").write_text(f"date,scent,on_hand\n2026-09-13,Fig,12\n{cell}\n2026-09-27,Fig,3\n")
+    shop = load_folder(folder)
+    assert len(problems(folder)) == 1
+    assert problems(folder)[0].startswith(sentence)
+    assert shop["stock"]["on_hand"].tolist() == [12.0, 3.0]
+    assert shop["stock"]["row"].tolist() == [2, 4]
+
+
+def test_a_bad_optional_cell_is_left_empty_and_named(folder):
+    (folder / "scents.csv").write_text("scent,price,rest_days\nFig,dear,7\nRose,16.5,2.5\n")
+    shop = load_folder(folder)
+    assert shop["scents"]["price"].isna().tolist() == [True, False]
+    assert shop["scents"]["rest_days"].isna().tolist() == [False, True]
+    assert [problem.row for problem in shop.problems] == [2, 3]
+
+
+def test_headings_we_do_not_read_get_the_nearest_one(folder):
+    (folder / "stock.csv").write_text("date,scent,on_hand,onhand\n2026-09-13,Fig,12,12\n")
+    assert "stock.csv, row 1, onhand: is not a column we read. Did you mean on_hand?" in problems(folder)
+    (folder / "stock.csv").write_text("day,scent,on_hand\n2026-09-13,Fig,12\n")
+    assert any("stock.csv, row 1: has no column date." in problem for problem in problems(folder))
+
+
+def test_semicolons_decimal_commas_and_a_byte_order_mark_are_read(folder):
+    (folder / "shop.toml").write_text(SHOP + 'decimal = ","\ndate_order = "day-first"\n')
+    (folder / "scents.csv").write_bytes("\ufeffscent;price;first_sold\nFigué;18,5;01.02.2026\n".encode())
+    shop = load_folder(folder)
+    assert shop["scents"]["scent"].tolist() == ["Figué"]
+    assert shop["scents"]["price"].tolist() == [18.5]
+    assert shop["scents"]["first_sold"].tolist() == [pd.Timestamp("2026-02-01")]
+
+
+def test_xlsx_is_read_wherever_csv_is(folder):
+    pd.DataFrame({"date": [pd.Timestamp("2026-09-13")], "scent": ["Fig"], "on_hand": [12]}).to_excel(
+        folder / "stock.xlsx", index=False
+    )
+    stock = load_folder(folder)["stock"]
+    assert stock["date"].tolist() == [pd.Timestamp("2026-09-13")]
+    assert stock["on_hand"].tolist() == [12.0]
+
+
+def test_tables_are_written_unrounded_with_iso_dates(folder):
+    table = pd.DataFrame({"week": [pd.Timestamp("2026-10-19"), pd.NaT], "mean": [1 / 3, 2.0]})
+    assert save_tables(load_folder(folder), set_aside=table) == "Saved under results: set-aside.csv."
+    text = (folder / "results" / "set-aside.csv").read_text()
+    assert text == "week,mean\n2026-10-19,0.3333333333333333\n,2.0\n"
+
+
+def test_reading_changes_nothing_in_the_folder(folder):
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    load_folder(folder)
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before

@@ -1,0 +1,84 @@
+from datetime import date
+
+import pytest
+
+from planner.problems import MakerError
+from planner.settings import Bench, Channel, Export, read_settings
+
+SHOP = """
+name = "Test shop"
+currency = "EUR"
+today = "2026-09-28"
+money_available = 900
+not_products = ["Postage"]
+[season]
+first_day = 2026-10-19
+last_day = 2026-12-17
+[bench]
+days = ["Tue", "Sat"]
+days_off = [2026-10-31]
+[[channel]]
+name = "web"
+fee_pct = 4
+[[export]]
+files = "web-*.csv"
+source = "web shop"
+channel = "web"
+columns = { day = "Date", item = "Item", bottles = "Qty", price = "Price", order = "Order" }
+[[vessel]]
+name = "jug"
+holds_ml = 1000
+[names]
+"old" = "New"
+[posting]
+Germany = 2026-12-17
+"""
+
+
+def test_everything_stated_is_read():
+    settings = read_settings(SHOP)
+    assert settings.today == date(2026, 9, 28)
+    assert settings.money_available == 900.0
+    assert settings.bench == Bench(days=("Tue", "Sat"), days_off=(date(2026, 10, 31),))
+    assert settings.channels == (Channel("web", fee_pct=4.0),)
+    assert settings.exports[0].columns["day"] == "Date"
+    assert settings.vessels[0].holds_ml == 1000.0
+    assert settings.names == {"old": "New"}
+    assert settings.posting == {"Germany": date(2026, 12, 17)}
+
+
+def test_a_channel_nobody_described_is_open_every_day_without_fees():
+    assert read_settings(SHOP).channel("market") == Channel("market")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ("900", '"x"', "shop.toml: money_available is 'x'. Write a plain number with a dot, no quotes."),
+        ('["Postage"]', '"Postage"', "shop.toml: not_products is 'Postage'. Write a list: not_products = "),
+        ("2026-12-17\n[bench", "2026-02-17\n[bench", r"\[season\]: the season ends on 2026-02-17, before it begins"),
+        ('name = "Test shop"', "", "shop.toml: lacks name. Add it."),
+        (
+            "holds_ml = 1000",
+            "hold_ml = 3",
+            r"\[\[vessel\]\] 1: has 'hold_ml', which is not a setting. Did you mean holds_ml",
+        ),
+        ("holds_ml = 1000", "holds_ml = -3", "holds_ml is more than 0, not -3.0."),
+        ("[names]", "[names", "shop.toml: cannot be read: .*line 24.* missing quote or bracket"),
+        ("[[vessel]]", "[vessel]", r"vessel: stands once in single brackets. Write \[\[vessel\]\]"),
+        ('"Tue"', '"Tuesday"', "days has 'Tuesday'. Write Mon, Tue"),
+        ("2026-10-31", '"31 October"', "days_off is '31 October', which is not a day. Write it like 2026-12-17."),
+        ('day = "Date", ', "", "columns does not say which heading is day."),
+        ("fee_pct = 4", "fee_pct = 400", "fee_pct is a percentage from 0 up to 100, not 400.0."),
+        ("fee_pct = 4", 'open = "never"', "open is one of every day, market days, to order, not 'never'."),
+    ],
+)
+def test_nonsense_is_refused_in_a_sentence_that_says_what_to_do(old, new, sentence):
+    assert old in SHOP
+    with pytest.raises(MakerError, match=sentence):
+        read_settings(SHOP.replace(old, new, 1))
+
+
+def test_records_refuse_nonsense_made_in_code_too():
+    with pytest.raises(ValueError, match="date_order is one of"):
+        Export("*.csv", "web", "web", {"day": "a", "item": "b", "bottles": "c"}, date_order="random")
