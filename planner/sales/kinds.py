@@ -1,0 +1,158 @@
+"""What each line of one export is: a sale, a refund, a write-off, free; or set aside, and why."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+
+import numpy as np
+import pandas as pd
+
+from planner.problems import MakerError, Problem
+from planner.sales.names import folded_name
+from planner.settings import DATE_ORDERS, Export
+from planner.values import days, numbers
+
+KINDS = ("sale", "refund", "write-off", "free")
+TOTALS = frozenset({"total", "totals", "subtotal", "subtotals", "grandtotal", "sum"})
+NOT_A_PRODUCT = "It is not a product."
+ASKED_FOR = (NOT_A_PRODUCT, "It is a total, not a sale.")  # reasons that need no attention
+_CORRECT = "Correct it in the file, then run again."
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a line is set aside: a sentence (with {text}, the cell as read), the column it is about, what to do."""
+
+    sentence: str
+    column: str = ""
+    todo: str = _CORRECT
+
+
+def kinds_of(lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp) -> pd.DataFrame:
+    """Return the lines with `day`, `bottles`, `price` as values, and with `kind` and `reason`, one of them blank.
+
+    Takes what `reading.read_lines` returns. Refunds have negative bottles and the price that was paid; `reason` is
+    a sentence for the maker; `about` the column that it is about. `items` and orders stay text.
+    """
+    read = _values(lines, export)
+    back = _is_refund(lines, export)
+    read["bottles"] = read["bottles"].where(~back, -read["bottles"].abs())
+    read["price"] = read["price"].where(~back, read["price"].abs())
+    negative, free = read["bottles"] < 0, read["price"] == 0
+    which = np.select([back, negative & free, negative, free], [1, 2, 1, 3], default=0)
+    read["kind"] = pd.Categorical.from_codes(which, pd.Index(KINDS, dtype="str"))
+    return _with_reasons(read, lines, _rules(read, lines, export, not_products, today))
+
+
+def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
+    """Return the numbers and days of the lines; where only the line's amount is known, price is amount ÷ bottles."""
+    day, bad_day = days(lines["day"], export.date_order)
+    bottles, bad_bottles = numbers(lines["bottles"], export.decimal)
+    price, bad_price = numbers(lines["price"], export.decimal)
+    amount, bad_amount = numbers(lines["amount"], export.decimal)
+    by_amount = price.isna() & ~bad_price
+    each = amount / bottles.where(bottles != 0)
+    return pd.DataFrame(
+        {
+            "row": lines["row"],
+            "day": day,
+            "item": lines["item"],
+            "bottles": bottles,
+            "price": price.where(~by_amount, each) + 0.0,  # -0.0 becomes 0.0
+            "order": lines["order"],
+            "bad_day": bad_day,
+            "bad_bottles": bad_bottles,
+            "bad_price": bad_price,
+            "bad_amount": by_amount & bad_amount,
+        }
+    )
+
+
+def _by_text(column: pd.Series, holds: Callable[[str], bool]) -> pd.Series:
+    """Say for each line whether something holds of its text; asked once for each distinct text."""
+    answers = np.array([holds(text.strip()) for text in column.cat.categories], dtype="bool")
+    return pd.Series(answers[column.cat.codes], index=column.index)
+
+
+def _is_refund(lines: pd.DataFrame, export: Export) -> pd.Series:
+    prefix, words = export.refund_orders, {folded_name(word) for word in export.refund_status}
+    by_order = _by_text(lines["order"], lambda text: bool(prefix) and text.startswith(prefix))
+    return by_order | _by_text(lines["status"], lambda text: folded_name(text) in words)
+
+
+def _is_product(not_products: tuple[str, ...]) -> Callable[[str], bool]:
+    """Return the question whether an item is a product; * in not_products stands for anything."""
+    plain = {folded_name(name) for name in not_products if "*" not in name}
+    patterns = [name.casefold() for name in not_products if "*" in name]
+    return lambda item: folded_name(item) not in plain and not any(fnmatchcase(item.casefold(), p) for p in patterns)
+
+
+def _rules(
+    read: pd.DataFrame, lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp
+) -> list[tuple[pd.Series, Reason]]:
+    """Return the reasons for setting a line aside and where they hold; the first that holds counts."""
+    no_item = _by_text(lines["item"], lambda text: not text)
+    no_day = read["day"].isna() & ~read["bad_day"]
+    total = pd.Series(False, index=read.index)
+    for name in ("item", "day", "order"):
+        total |= _by_text(lines[name], lambda text: folded_name(text) in TOTALS)
+    bottles = read["bottles"]
+    order = export.date_order
+    return [
+        (total | (no_item & no_day), Reason(ASKED_FOR[1])),
+        (no_item, Reason("It names no item.", "item")),
+        (~_by_text(lines["item"], _is_product(not_products)), Reason(NOT_A_PRODUCT)),
+        (no_day, Reason("It has no day.", "day")),
+        (read["bad_day"], Reason(f"'{{text}}' is not a day ({order}).", "day")),
+        (read["day"] > today, Reason("{text} is in the future.", "day")),
+        (read["bad_bottles"], Reason("'{text}' is not a number of bottles.", "bottles")),
+        (bottles.isna(), Reason("It has no number of bottles.", "bottles")),
+        (bottles == 0, Reason("It is for 0 bottles.", "bottles")),
+        (bottles % 1 != 0, Reason("{text} is not a whole number of bottles.", "bottles")),
+        (bottles.abs() > MOST_BOTTLES, Reason("{text} is more bottles than anybody fills.", "bottles")),
+        (read["bad_price"], Reason("'{text}' is not a price.", "price")),
+        (read["bad_amount"], Reason("'{text}' is not an amount of money.", "amount")),
+        (read["price"] < 0, Reason("The price {text} is negative.", _money_column(export))),
+    ]
+
+
+MOST_BOTTLES = 1_000_000  # more on one line is a code that slipped into the wrong column
+
+
+def _money_column(export: Export) -> str:
+    return "price" if "price" in export.columns else "amount"
+
+
+def _with_reasons(read: pd.DataFrame, lines: pd.DataFrame, rules: list[tuple[pd.Series, Reason]]) -> pd.DataFrame:
+    which = np.select([mask.to_numpy() for mask, _ in rules], range(len(rules)), default=-1)
+    aside = np.flatnonzero(which >= 0)
+    sentences = pd.Series("", index=read.index, dtype="str")
+    about = pd.Series("", index=read.index, dtype="str")
+    for number in np.unique(which[aside]):
+        reason, at = rules[number][1], np.flatnonzero(which == number)
+        texts = lines[reason.column].iloc[at].astype("str") if reason.column else [""] * len(at)
+        sentences.iloc[at] = [reason.sentence.replace("{text}", text.strip()) for text in texts]
+        about.iloc[at] = reason.column
+    return read.assign(reason=sentences, about=about).drop(
+        columns=["bad_day", "bad_bottles", "bad_price", "bad_amount"]
+    )
+
+
+def refuse_wrong_order(name: str, text: pd.Series, export: Export) -> None:
+    """Raise MakerError where the days of a file speak against the stated date order.
+
+    They do when some can only be read in another order, none only in the stated one, and reading the rest as
+    stated would turn days and months round.
+    """
+    stated, bad = days(text, export.date_order)
+    if not bad.any():
+        return
+    for order in DATE_ORDERS:
+        other, unread = days(text, order)
+        only_other, only_stated = int((bad & ~unread).sum()), int((unread & ~bad).sum())
+        turned = bool(((stated != other) & stated.notna() & other.notna()).any())
+        if only_other and not only_stated and (turned or not stated.notna().any()):
+            here = f"has {only_other} days that can only be {order}"
+            what = f"{here}, none that can only be {export.date_order} as shop.toml says."
+            todo = f'Write date_order = "{order}" under its [[export]], or correct the days.'
+            raise MakerError(Problem(name, 0, export.columns["day"], what, todo))

@@ -1,0 +1,27 @@
+"""The same sale in two exports of one source is counted once."""
+
+import numpy as np
+import pandas as pd
+
+
+def repeats(lines: pd.DataFrame, by_order: bool, by_price: bool) -> np.ndarray:
+    """Return for each line the `file` whose line it repeats, or -1. For the files of one source only.
+
+    Identical lines inside one file are sales of their own. Between files the count of an identical line is the
+    largest count in any of them: the second of two in a later file repeats the second of an earlier one. With order
+    numbers, identical is order, item, bottles and price; without, the day stands for the order, so that only days
+    that both files cover are concerned. Prices are compared to the cent, and not at all where a file has none.
+
+    lines: file (number, in the order they are read), day, product, bottles, price, order (category).
+    """
+    key = pd.DataFrame({"product": lines["product"], "bottles": lines["bottles"], "kind": lines["kind"].cat.codes})
+    ordered = (lines["order"] != "").to_numpy() & by_order
+    key["order"] = np.where(ordered, lines["order"].cat.codes, -1)
+    key["day"] = np.where(ordered, 0, lines["day"].astype("int64"))
+    if by_price:
+        key["price"] = (lines["price"] * 100).round().fillna(-1)
+    same = key.groupby(list(key.columns), sort=False).ngroup().to_numpy()
+    nth = pd.DataFrame({"same": same, "file": lines["file"].to_numpy()}).groupby(["same", "file"]).cumcount()
+    place = pd.DataFrame({"same": same, "nth": nth.to_numpy()}).groupby(["same", "nth"], sort=False)
+    first = lines["file"].reset_index(drop=True).groupby(place.ngroup().to_numpy()).transform("first").to_numpy()
+    return np.where(place.cumcount().to_numpy() > 0, first, -1)

@@ -1,0 +1,133 @@
+"""Which scent or gift set an item is: by its own name, by a name in shop.toml, or not at all; never by likeness."""
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from planner.problems import Problem
+
+MOST_NAMES_SHOWN = 20  # unknown names with a sentence of their own; the rest are counted
+LEAST_LIKE = 0.5  # names less alike than this (difflib's ratio, 0 to 1) are not offered
+
+
+class Products(NamedTuple):
+    """What can be sold: `names` are scents and gift sets; `contents` says which bottles are in one.
+
+    contents: product (number in names), scent, bottles (in one), of (all bottles in one).
+    """
+
+    names: tuple[str, ...]
+    contents: pd.DataFrame
+    problems: list[Problem]
+
+
+def folded_name(text: str) -> str:
+    """Return a name as it is compared: without case, accents' spelling, blanks and punctuation.
+
+    >>> folded_name("Rose  & Oud - No. 2") == folded_name("rose &oud no 2")
+    True
+    """
+    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", text).casefold())
+
+
+def products(scents: pd.DataFrame, sets: pd.DataFrame) -> Products:
+    """Return what can be sold. A gift set with a scent that is not in scents.csv is left out, with a problem."""
+    own = scents["scent"].dropna().astype("str").drop_duplicates()
+    known = dict(zip(own.map(folded_name), own, strict=True))
+    inside = sets.assign(
+        scent=[name if name in set(own) else known.get(folded_name(str(name))) for name in sets["scent"]]
+    )
+    count = pd.to_numeric(inside["bottles"], errors="coerce").astype("float64")
+    wrong = inside["scent"].isna() | ~(count > 0)
+    problems = [_wrong_set(sets.loc[at]) for at in inside.index[wrong]]
+    inside = inside[~inside["set"].isin(inside.loc[wrong, "set"]) & ~inside["set"].isin(own)]
+    inside = inside.assign(bottles=count[inside.index].astype("int64"))
+    names = (*own, *inside["set"].astype("str").drop_duplicates())
+    number = {name: at for at, name in enumerate(names)}
+    single = pd.DataFrame({"product": range(len(own)), "scent": own.to_numpy(), "bottles": 1, "of": 1})
+    many = pd.DataFrame(
+        {
+            "product": inside["set"].map(number).astype("int64"),
+            "scent": inside["scent"].astype("str"),
+            "bottles": inside["bottles"],
+            "of": inside.groupby("set")["bottles"].transform("sum").astype("int64"),
+        }
+    )
+    return Products(names, pd.concat([single, many], ignore_index=True), problems)
+
+
+def _wrong_set(line: pd.Series) -> Problem:
+    where = int(line.get("row", 0))
+    what = f"the set {line['set']} holds {line['bottles']} bottles of {line['scent']}, which is not in scents.csv."
+    return Problem(
+        "sets.csv", where, "scent", what, "Correct the scent or the number; until then its sales are set aside."
+    )
+
+
+def match(items: pd.Index, sold: Products, names: Mapping[str, str]) -> tuple[np.ndarray, dict[str, list[str]]]:
+    """Return for each item the number of its product, or -1; and for items that fit several, which.
+
+    An exact name wins over one that differs in case, blanks or punctuation.
+    """
+    exact = {name: at for at, name in enumerate(sold.names)}
+    alike: dict[str, set[int]] = {}
+    for name, at in exact.items():
+        alike.setdefault(folded_name(name), set()).add(at)
+    given: dict[str, set[int]] = {}  # shop.toml's other names, folded
+    for other, name in names.items():
+        targets = {exact[name]} if name in exact else alike.get(folded_name(name), set())
+        given.setdefault(folded_name(other), set()).update(targets)
+    found = np.full(len(items), -1, dtype="int64")
+    several: dict[str, list[str]] = {}
+    for at, item in enumerate(items):
+        text, fold = item.strip(), folded_name(item)
+        targets = {exact[text]} if text in exact else given.get(fold) or (alike.get(fold, set()) if fold else set())
+        if len(targets) == 1:
+            found[at] = next(iter(targets))
+        elif targets:
+            several[item] = sorted(sold.names[target] for target in targets)
+    return found, several
+
+
+def unknown_names(aside: pd.DataFrame, sold: Products) -> list[Problem]:
+    """Say which names nothing is known of, most bottles first, with the nearest known name and the line to paste.
+
+    `aside` has one row for each line set aside for its name: file, row, item, bottles.
+    """
+    table = aside.assign(name=aside["item"].astype("str").str.strip(), bottles=aside["bottles"].abs())
+    stakes = table.groupby("name", sort=True).agg(
+        bottles=("bottles", "sum"), lines=("row", "size"), file=("file", "first"), row=("row", "first")
+    )
+    stakes = stakes.sort_values(["bottles", "lines"], ascending=False, kind="stable")
+    first, rest = stakes.iloc[:MOST_NAMES_SHOWN], stakes.iloc[MOST_NAMES_SHOWN:]
+    problems = [_unknown(str(name), line, sold) for name, line in first.iterrows()]
+    if len(rest):
+        what = f"{len(rest)} more names are not in scents.csv; they stand for {int(rest['bottles'].sum())} bottles."
+        problems.append(Problem("sales", 0, "", what, "They are listed in set-aside.csv."))
+    return problems
+
+
+def _unknown(name: str, line: pd.Series, sold: Products) -> Problem:
+    stake = f"{counted(line['lines'], 'line')} with {counted(line['bottles'], 'bottle')} set aside"
+    what = f"'{name}' is not in scents.csv: {stake}."
+    by_fold = {folded_name(known): known for known in sold.names}
+    near = difflib.get_close_matches(folded_name(name), by_fold, 1, LEAST_LIKE)
+    todo = "Add it to scents.csv, or to not_products in shop.toml."
+    if near:
+        known = by_fold[near[0]]
+        todo = f'If it is {known}, write under [names] in shop.toml: "{name}" = "{known}". Otherwise: {todo}'
+    return Problem(line["file"], int(line["row"]), "", what, todo)
+
+
+def counted(number: float, word: str) -> str:
+    """Return a number with its word.
+
+    >>> counted(1, "line"), counted(2, "line")
+    ('1 line', '2 lines')
+    """
+    return f"{int(number)} {word}{'' if number == 1 else 's'}"

@@ -1,0 +1,70 @@
+"""How a file that shop.toml does not know may be read: lines to paste, proposed from its headings."""
+
+from planner.problems import Problem
+from planner.sales.reading import DELIMITERS, first_bytes, folded, is_spreadsheet, sample_rows, text_encoding
+from planner.tables import SalesFile
+
+# words that headings have; the earlier a word stands here, the better it fits
+WORDS = {
+    "day": ("date", "day", "created at", "paid at", "datetime", "time"),
+    "item": (
+        "item",
+        "product",
+        "scent",
+        "item name",
+        "product name",
+        "lineitem name",
+        "title",
+        "name",
+        "sku",
+        "description",
+    ),
+    "bottles": ("bottles", "quantity", "qty", "lineitem quantity", "units", "pieces", "pcs", "count"),
+    "price": ("unit price", "price", "item price", "lineitem price", "price each"),
+    "amount": ("amount", "line total", "total", "net sales", "gross sales"),
+    "order": ("order", "order number", "order id", "order no", "invoice", "receipt", "transaction id"),
+    "status": ("status", "financial status", "kind", "type"),
+}
+NEEDED = ("day", "item", "bottles")
+
+
+def proposal(file: SalesFile) -> Problem:
+    """Return the problem that no [[export]] fits the file, with the lines to paste where its headings are clear.
+
+    Raises MakerError where the file cannot be read at all.
+    """
+    what = "no [[export]] in shop.toml says how to read it."
+    columns = {} if is_spreadsheet(file, first_bytes(file)) else _columns(file)
+    if not all(name in columns for name in NEEDED):
+        todo = "Add one: files, source, channel, and columns with the headings for day, item and bottles."
+        return Problem(file.name, 0, "", what, todo)
+    pairs = ", ".join(f'{name} = "{heading}"' for name, heading in columns.items())
+    start = file.name.rsplit(".", 1)[0].split("/")[-1]
+    todo = (
+        "Add these lines, correct them, and say the date_order (year-first, day-first or month-first):\n"
+        f'[[export]]\nfiles = "{file.name}"\nsource = "{start}"\nchannel = "web"\ncolumns = {{ {pairs} }}\n'
+        'date_order = "year-first"\ndecimal = "."'
+    )
+    return Problem(file.name, 0, "", what, todo)
+
+
+def _columns(file: SalesFile) -> dict[str, str]:
+    """Return the likeliest headings from the row and delimiter under which most are found."""
+    head = first_bytes(file)
+    encoding = text_encoding(file.name, head)
+    best: dict[str, str] = {}
+    for delimiter in DELIMITERS:
+        for cells in sample_rows(head, encoding, delimiter):
+            found = _fitting(cells)
+            best = found if len(found) > len(best) else best
+    return best
+
+
+def _fitting(cells: list[str]) -> dict[str, str]:
+    by_fold = {folded(cell).replace("_", " "): cell for cell in reversed(cells)}
+    found: dict[str, str] = {}
+    for name, words in WORDS.items():
+        hit = next((by_fold[word] for word in words if word in by_fold), None)
+        if hit is not None and hit not in found.values():
+            found[name] = hit
+    return found
