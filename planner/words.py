@@ -174,7 +174,7 @@ spare_pct | number | % | bought on top for what breaks or is lost
 substance | text | | restricted or label-worthy substance
 supplier | text | | who sells it
 tare_g | number | g | the same empty parts on the scale
-tolerance_g | number | g | how far the weight may be off
+tolerance_g | number | g | how far the weight may be off, one way only: below zero only less, above zero only more
 trend | number | share a year | growth a year
 trend_high | number | share a year | high end of its 90 % range
 trend_low | number | share a year | low end of its 90 % range

@@ -13,7 +13,7 @@ from planner.tables import FILES, empty
 
 def table(name, rows):
     """Return a maker's table as load_folder hands it on, rows numbered as a spreadsheet does."""
-    frame = pd.DataFrame(rows)
+    frame = pd.DataFrame(rows, index=range(len(rows)))
     typed = {column: empty(FILES[name])[column].dtype for column in FILES[name].columns}
     frame = frame.reindex(columns=list(typed)).astype(typed)
     return frame.assign(row=range(2, len(frame) + 2))
@@ -166,8 +166,19 @@ def test_cheapest_pack_counts_whatever_its_unit():
     assert table["oil_cost_per_g"].iloc[0] == pytest.approx(0.8 * 0.01 + 0.2 * 3 / (29.5735295625 * 1.05))
 
 
+def test_fill_of_carrier_alone():
+    # [computed] 15 ml of a 0.945 carrier weigh 14.175 g
+    made, problems = blends(formula(carrier=100), oils())
+    none = {name: table(name, []) for name in FILES}
+    scents = table("scents", [{"scent": "Plain", "formula": "F", "label_ml": 15}])
+    fills, _ = bottle_costs(scents, made, formula(carrier=100), none["packing"], none["packs"], oils(), SHOP)
+    assert problems == []
+    assert fills["fill_g"].iloc[0] == pytest.approx(14.175)
+
+
 def test_larger_of_a_dual_label_counts():
-    # NIST Handbook 133 (2026), 2.3.3 [read]: the larger counts. [computed] 0.51 US fl oz is 15.0825 ml, more than 15 ml; 0.5 US fl oz is 14.7868 ml, less
+    # NIST Handbook 133 (2026), 2.3.3 [read]: the larger of the two counts.
+    # [computed] 0.51 US fl oz is 15.0825 ml, more than 15 ml; 0.5 US fl oz is 14.7868 ml, less
     assert costs({"label_ml": 15, "label_fl_oz": 0.51})[0]["label_ml"].iloc[0] == pytest.approx(15.0825, abs=5e-5)
     assert costs({"label_ml": 15, "label_fl_oz": 0.5})[0]["label_ml"].iloc[0] == 15
     assert costs({"label_ml": None, "label_fl_oz": 0.5})[0]["label_ml"].iloc[0] == pytest.approx(14.7868, abs=5e-5)
@@ -220,7 +231,7 @@ def test_fees_of_the_first_channel_where_there_is_no_web():
 
 def test_nothing_but_scents():
     scents = table("scents", [{"scent": "Fig", "price": 20}])
-    none = {name: empty(FILES[name]).assign(row=pd.Series(dtype=int)) for name in FILES}
+    none = {name: table(name, []) for name in FILES}
     mix = blends(none["formulas"], none["materials"]).blends
     made, problems = bottle_costs(
         scents, mix, none["formulas"], none["packing"], none["packs"], none["materials"], SHOP
