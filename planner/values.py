@@ -3,7 +3,7 @@
 Blank text is missing and not bad. A column of few distinct texts is read fastest as a category.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -116,16 +116,38 @@ def days(text: pd.Series, order: str) -> Read:
 
 
 def _days(text: pd.Series, order: str) -> Read:
-    clean = text.str.strip().fillna("")
-    values = pd.Series(pd.NaT, index=text.index, dtype="datetime64[us]")
-    left = clean[clean != ""]
-    for pattern in (*_YEAR_FIRST, *_BY_ORDER[order]):
-        if left.empty:
-            break
-        parts = left.str.extract(rf"(?i)^{_WEEKDAY}{pattern}{_TIME}$")[["y", "m", "d"]].dropna()
-        values[parts.index] = _calendar_days(parts)
-        left = left.drop(parts.index)
+    clean = text.str.strip().fillna("").reset_index(drop=True)
+    patterns = (*_YEAR_FIRST, *_BY_ORDER[order])
+    values = _before_time(clean, patterns)
+    left = clean[(clean != "") & values.isna()]
+    values[left.index] = _by_patterns(left, [f"{_WEEKDAY}{pattern}{_TIME}" for pattern in patterns])
     return values, (clean != "") & values.isna()
+
+
+def _by_patterns(text: pd.Series, patterns: Sequence[str]) -> pd.Series:
+    """Read each text by the first pattern that fits the whole of it, NaT where none does."""
+    values = pd.Series(pd.NaT, index=text.index, dtype="datetime64[us]")
+    for pattern in patterns:
+        if text.empty:
+            break
+        parts = text.str.extract(rf"(?i)^{pattern}$")[["y", "m", "d"]].dropna()
+        values[parts.index] = _calendar_days(parts)
+        text = text.drop(parts.index)
+    return values
+
+
+def _before_time(clean: pd.Series, patterns: Sequence[str]) -> pd.Series:
+    """Read days with a time behind them, each distinct day and each distinct time once; NaT for what is neither.
+
+    Tills write the second of every sale: hardly two texts are the same, but few days and few times are.
+    """
+    cuts = [10 if text[10:11] == "T" else max(text.find(" "), 0) for text in clean.tolist()]
+    pairs = list(zip(clean.tolist(), cuts, strict=True))
+    front = pd.factorize(pd.Series([text[:cut] for text, cut in pairs], dtype="str"))
+    back = pd.factorize(pd.Series([text[cut:] if cut else "" for text, cut in pairs], dtype="str"))
+    is_time = pd.Series(back[1], dtype="str").str.fullmatch(rf"(?i){_TIME}").to_numpy("bool")
+    read = _by_patterns(pd.Series(front[1], dtype="str"), patterns).to_numpy()
+    return pd.Series(np.where(is_time[back[0]], read[front[0]], np.datetime64("NaT")), dtype="datetime64[us]")
 
 
 def _calendar_days(parts: pd.DataFrame) -> np.ndarray:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
-from planner.sales.kinds import ASKED_FOR, KINDS, Reason, kinds_of, refuse_wrong_order
+from planner.sales.kinds import ASKED_FOR, KINDS, Reason, kinds_of
 from planner.sales.merge import repeats
 from planner.sales.names import Products, counted, match, products, unknown_names
 from planner.sales.proposal import proposal
@@ -76,10 +76,9 @@ def _read_file(file: SalesFile, number: int, settings: Settings, sold: Products,
         if export is None:
             raise MakerError(proposal(file))
         text = read_lines(file, export)
-        refuse_wrong_order(file.name, text["day"], export)
+        lines = kinds_of(file.name, text, export, settings.not_products, today)
     except MakerError as error:
         return _FileRead(file.name, export, None, list(error.problems))
-    lines = kinds_of(text, export, settings.not_products, today)
     lines = _with_products(lines, sold, settings).assign(file=number)
     return _FileRead(file.name, export, lines, _line_problems(file.name, lines, export))
 

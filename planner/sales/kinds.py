@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
-from planner.sales.names import folded_name
+from planner.sales.names import counted, folded_name
 from planner.settings import DATE_ORDERS, Export
 from planner.values import days, numbers
 
@@ -28,13 +28,17 @@ class Reason:
     todo: str = _CORRECT
 
 
-def kinds_of(lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp) -> pd.DataFrame:
+def kinds_of(
+    name: str, lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp
+) -> pd.DataFrame:
     """Return the lines with `day`, `bottles`, `price` as values, and with `kind` and `reason`, one of them blank.
 
     Takes what `reading.read_lines` returns. Refunds have negative bottles and the price that was paid; `reason` is
-    a sentence for the maker; `about` the column that it is about. `items` and orders stay text.
+    a sentence for the maker; `about` the column that it is about. Items and orders stay text. Raises MakerError
+    where the days of the file speak against the stated date order.
     """
     read = _values(lines, export)
+    _refuse_wrong_order(name, lines["day"], read, export)
     back = _is_refund(lines, export)
     read["bottles"] = read["bottles"].where(~back, -read["bottles"].abs())
     read["price"] = read["price"].where(~back, read["price"].abs())
@@ -70,14 +74,14 @@ def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
 
 def _by_text(column: pd.Series, holds: Callable[[str], bool]) -> pd.Series:
     """Say for each line whether something holds of its text; asked once for each distinct text."""
-    answers = np.array([holds(text.strip()) for text in column.cat.categories], dtype="bool")
+    answers = np.array([holds(text.strip()) for text in column.cat.categories.tolist()], dtype="bool")
     return pd.Series(answers[column.cat.codes], index=column.index)
 
 
 def _is_refund(lines: pd.DataFrame, export: Export) -> pd.Series:
     prefix, words = export.refund_orders, {folded_name(word) for word in export.refund_status}
-    by_order = _by_text(lines["order"], lambda text: bool(prefix) and text.startswith(prefix))
-    return by_order | _by_text(lines["status"], lambda text: folded_name(text) in words)
+    back = _by_text(lines["status"], lambda text: folded_name(text) in words)
+    return back | _by_text(lines["order"], lambda text: text.startswith(prefix)) if prefix else back
 
 
 def _is_product(not_products: tuple[str, ...]) -> Callable[[str], bool]:
@@ -95,7 +99,7 @@ def _rules(
     no_day = read["day"].isna() & ~read["bad_day"]
     total = pd.Series(False, index=read.index)
     for name in ("item", "day", "order"):
-        total |= _by_text(lines[name], lambda text: folded_name(text) in TOTALS)
+        total |= _by_text(lines[name], lambda text: text[:1] in "GSTgst" and folded_name(text) in TOTALS)
     bottles = read["bottles"]
     order = export.date_order
     return [
@@ -138,21 +142,19 @@ def _with_reasons(read: pd.DataFrame, lines: pd.DataFrame, rules: list[tuple[pd.
     )
 
 
-def refuse_wrong_order(name: str, text: pd.Series, export: Export) -> None:
+def _refuse_wrong_order(name: str, text: pd.Series, read: pd.DataFrame, export: Export) -> None:
     """Raise MakerError where the days of a file speak against the stated date order.
 
     They do when some can only be read in another order, none only in the stated one, and reading the rest as
     stated would turn days and months round.
     """
-    stated, bad = days(text, export.date_order)
-    if not bad.any():
-        return
-    for order in DATE_ORDERS:
+    stated, bad = read["day"], read["bad_day"]
+    for order in DATE_ORDERS if bad.any() else ():
         other, unread = days(text, order)
         only_other, only_stated = int((bad & ~unread).sum()), int((unread & ~bad).sum())
         turned = bool(((stated != other) & stated.notna() & other.notna()).any())
         if only_other and not only_stated and (turned or not stated.notna().any()):
-            here = f"has {only_other} days that can only be {order}"
+            here = f"has {counted(only_other, 'day')} that can only be {order}"
             what = f"{here}, none that can only be {export.date_order} as shop.toml says."
             todo = f'Write date_order = "{order}" under its [[export]], or correct the days.'
             raise MakerError(Problem(name, 0, export.columns["day"], what, todo))
