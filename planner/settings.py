@@ -133,6 +133,7 @@ class Filling:
     vessel_full_pct: float = 80.0  # a vessel is filled to at most this share [%]
     overage_pct: float = 3.0  # until there are runs enough to learn it [%]
     overage_g: float = 5.0  # the same, for each batch whatever its size [g]
+    short_pct: float = 10.0  # batches that may run short of oil, once overage is learned [%]
 
 
 @dataclass(frozen=True)
