@@ -1,7 +1,7 @@
 """The contract of every table: its key, its columns, what one row is; and the check that holds it to them."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import BinaryIO
 
 import numpy as np
@@ -20,6 +20,11 @@ class Table:
     key: tuple[str, ...]
     needed: tuple[str, ...]
     optional: tuple[str, ...] = ()
+    kinds: Mapping[str, str] = field(default_factory=dict)  # where a column is of another kind than in planner.words
+
+    def kind(self, name: str) -> str:
+        """Return the kind of one of its columns: text, number, count, date or flag."""
+        return self.kinds.get(name, COLUMNS[name].kind)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -102,6 +107,8 @@ FILES = {
         _table("overrides", "one decision in spite of a missing paper", "", "date what why"),
     )
 }
+
+FILES["trials"] = replace(FILES["trials"], kinds={"day": "count"})  # the day of rest on which it was judged
 
 # the tables between the steps, by the name they have under results/
 STEPS = {
@@ -200,7 +207,7 @@ DTYPES = {"text": "str", "number": "float64", "count": "Int64", "date": "datetim
 
 def empty(table: Table) -> pd.DataFrame:
     """Return the table without rows, with its columns and their types."""
-    return pd.DataFrame({name: pd.Series(dtype=DTYPES[COLUMNS[name].kind]) for name in table.columns})
+    return pd.DataFrame({name: pd.Series(dtype=DTYPES[table.kind(name)]) for name in table.columns})
 
 
 def check(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
@@ -217,12 +224,11 @@ def check(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
         first = frame.loc[repeated.idxmax(), list(table.key)]
         what = ", ".join(f"{name} {value}" for name, value in first.items())
         raise MakerError(Problem(table.name, 0, "", f"has two rows for {what}.", f"One row is {table.row}."))
-    typed = {name: _typed(frame, name) for name in table.columns}
+    typed = {name: _typed(frame, name, DTYPES[table.kind(name)]) for name in table.columns}
     return pd.DataFrame(typed, index=frame.index)
 
 
-def _typed(frame: pd.DataFrame, name: str) -> pd.Series:
-    dtype = DTYPES[COLUMNS[name].kind]
+def _typed(frame: pd.DataFrame, name: str, dtype: str) -> pd.Series:
     return frame[name].astype(dtype) if name in frame else pd.Series(index=frame.index, dtype=dtype)
 
 

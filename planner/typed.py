@@ -8,7 +8,6 @@ from planner.problems import Problem
 from planner.settings import Settings
 from planner.tables import Table, check, empty
 from planner.values import days, numbers
-from planner.words import COLUMNS
 
 MAY_BE_NEGATIVE = ("score",)
 HOW = {
@@ -28,7 +27,9 @@ def typed_table(sheet: pd.DataFrame, table: Table, file: str, settings: Settings
         todo = f"The first row holds the headings: {', '.join(table.columns)}."
         return _nothing(table), [Problem(file, 1, "", f"has no column {' and no '.join(absent)}.", todo)]
     problems = _unknown_headings(sheet, table, file)
-    typed = {name: _column(sheet, name, file, settings) for name in table.columns if name in sheet.columns}
+    typed = {
+        name: _column(sheet, name, table.kind(name), file, settings) for name in table.columns if name in sheet.columns
+    }
     problems += [problem for _, _, found in typed.values() for problem in found]
     frame = pd.DataFrame({name: values for name, (values, _, _) in typed.items()}).assign(row=sheet["row"])
     unread = pd.concat([typed[name][1] for name in table.needed], axis=1).any(axis=1)
@@ -55,10 +56,10 @@ def _unknown_headings(sheet: pd.DataFrame, table: Table, file: str) -> list[Prob
 
 
 def _column(
-    sheet: pd.DataFrame, name: str, file: str, settings: Settings
+    sheet: pd.DataFrame, name: str, kind: str, file: str, settings: Settings
 ) -> tuple[pd.Series, pd.Series, list[Problem]]:
     """Return values, which cells could not be read, and a problem for each of those."""
-    text, kind = sheet[name], COLUMNS[name].kind
+    text = sheet[name]
     if kind == "text":
         return text.where(text != "", None).astype("str"), pd.Series(False, index=text.index), []
     values, bad = days(text, settings.date_order) if kind == "date" else numbers(text, settings.decimal)

@@ -1,0 +1,101 @@
+"""Pictures of what the season will ask for, and how such forecasts did before."""
+
+import altair as alt
+import pandas as pd
+
+from planner.charts.theme import DASH, FORECAST, LAST_YEAR, LIMIT, RANGE_OPACITY, SIGNAL, WIDTH
+
+WEEK_TIP = alt.Tooltip("week:T", title="week of", format="%d %b %Y")
+
+
+def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart:
+    """Draw the season week by week for all scents, beside the same weeks a year before (with_last_year)."""
+    base = alt.Chart(weeks).encode(x=alt.X("week:T", title="week of", axis=alt.Axis(format="%d %b")))
+    y = "bottles a week, all scents"
+    wide = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("p10:Q", title=y), y2="p90:Q")
+    narrow = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("p25:Q", title=y), y2="p75:Q")
+    tips = [WEEK_TIP, *(alt.Tooltip(f"{name}:Q", format=",.0f") for name in ("p10", "p50", "p90", "last_year"))]
+    middle = base.mark_line(color=FORECAST, point=True).encode(y="p50:Q", tooltip=tips)
+    before = base.mark_line(color=LAST_YEAR, strokeDash=list(DASH)).encode(y="last_year:Q")
+    last = alt.Chart(weeks.tail(1)).encode(x="week:T")
+    words = {"align": "left", "dx": 8}
+    labels = [
+        last.mark_text(color=FORECAST, **words).encode(y="p50:Q", text=alt.value("foreseen")),
+        last.mark_text(color="#1F6F9E", dy=14, **words).encode(y="last_year:Q", text=alt.value("sold last year")),
+    ]
+    return alt.layer(wide, narrow, middle, before, *labels).properties(
+        title=alt.Title(
+            "What the season will ask for, week by week",
+            subtitle="Bands hold 5 and 8 of 10 ways the season may go. Dashed: sold in the same weeks a year before.",
+        ),
+        width=WIDTH - 60,
+        height=260,
+        padding={"right": 90, "left": 5, "top": 5, "bottom": 5},
+        description=description,
+    )
+
+
+def season_totals_chart(totals: pd.DataFrame, description: str) -> alt.LayerChart:
+    """Draw the season's total for each scent as a range, most wanted first (season_totals)."""
+    order = list(totals["scent"])
+    base = alt.Chart(totals).encode(
+        y=alt.Y("scent:N", title=None, sort=order),
+        tooltip=["scent:N", *(alt.Tooltip(f"{name}:Q", format=",.0f") for name in ("p05", "p10", "p50", "p90", "p95"))],
+    )
+    title = "bottles wanted in the season"
+    thin = base.mark_rule(color=FORECAST, strokeWidth=2).encode(x=alt.X("p05:Q", title=title), x2="p95:Q")
+    thick = base.mark_bar(color=FORECAST, opacity=0.45, size=12).encode(x=alt.X("p10:Q", title=title), x2="p90:Q")
+    middle = base.mark_tick(color=LIMIT, thickness=3, size=16).encode(x=alt.X("p50:Q", title=title))
+    return alt.layer(thin, thick, middle).properties(
+        title=alt.Title("The season by scent", subtitle="Mark: middle. Bar: 8 of 10 ways it may go. Line: 9 of 10."),
+        height=alt.Step(24),
+        width=WIDTH,
+        description=description,
+    )
+
+
+def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
+    """Draw past forecasts as ranges and what then happened as points (origin, scent, bottles, p10, p90, held)."""
+    base = alt.Chart().encode(y=alt.Y("scent:N", title=None))
+    title = "bottles in the season, days on the shelf only"
+    lines = base.mark_rule(color=FORECAST, strokeWidth=6, opacity=0.4).encode(x=alt.X("p10:Q", title=title), x2="p90:Q")
+    seen = alt.Scale(domain=[True, False], range=[LIMIT, SIGNAL])
+    shapes = alt.Scale(domain=[True, False], range=["circle", "triangle-up"])
+    points = base.mark_point(size=60).encode(
+        x=alt.X("bottles:Q", title=title),
+        color=alt.Color("held:N", scale=seen, legend=None),
+        shape=alt.Shape("held:N", scale=shapes, legend=None),
+        tooltip=["scent:N", "bottles:Q", alt.Tooltip("p10:Q", format=".0f"), alt.Tooltip("p90:Q", format=".0f")],
+    )
+    facet = alt.FacetFieldDef(field="season", type="nominal", title=None)
+    return (
+        alt.FacetChart(
+            alt.layer(lines, points).properties(width=240, height=alt.Step(20)), data=ranges, facet=facet, columns=2
+        )
+        .resolve_scale(x="independent")
+        .properties(
+            title=alt.Title(
+                "Would it have been right before?",
+                subtitle="Line: 8 of 10 ways foreseen at the time. Dot: what happened. Triangle: outside the line.",
+            ),
+            description=description,
+        )
+    )
+
+
+def season_shape_chart(shape: pd.DataFrame, description: str) -> alt.LayerChart:
+    """Draw the year as the shop lives it: how many times an average week each week sells (week, factor, what)."""
+    base = alt.Chart(shape).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b", tickCount=12)))
+    line = base.mark_line(color=FORECAST).encode(
+        y=alt.Y("factor:Q", title="times an average week"),
+        tooltip=[WEEK_TIP, alt.Tooltip("factor:Q", format=".2f"), "what:N"],
+    )
+    named = base.transform_filter("isValid(datum.what) && datum.what != ''")
+    points = named.mark_point(color=LIMIT).encode(y="factor:Q")
+    labels = named.mark_text(align="right", dx=-8, dy=-8, color=LIMIT).encode(y="factor:Q", text="what:N")
+    return alt.layer(line, points, labels).properties(
+        title=alt.Title("The shape of the year", subtitle="All scents together, the middle of what past years show."),
+        width=WIDTH,
+        height=220,
+        description=description,
+    )

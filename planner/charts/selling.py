@@ -1,0 +1,106 @@
+"""Pictures of what was sold and what was wanted."""
+
+import altair as alt
+import pandas as pd
+
+from planner.charts.theme import LIMIT, SIGNAL, SOLD, WIDTH
+
+WEEK = alt.X("week:T", title=None, axis=alt.Axis(format="%b %Y", tickCount=8))
+
+
+def weekly_sales_chart(weekly: pd.DataFrame, description: str) -> alt.FacetChart:
+    """Draw bottles sold per week, one row a channel (week, channel, bottles)."""
+    bars = (
+        alt.Chart()
+        .mark_area(color=SOLD, interpolate="step-after", opacity=0.9)
+        .encode(
+            x=WEEK,
+            y=alt.Y("bottles:Q", title="bottles a week"),
+            tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "channel:N", "bottles:Q"],
+        )
+        .properties(width=WIDTH, height=90)
+    )
+    return (
+        alt.FacetChart(
+            bars, data=weekly, facet=alt.FacetFieldDef(field="channel", type="nominal", title=None), columns=1
+        )
+        .resolve_scale(y="independent")
+        .properties(title="Bottles sold each week, by channel", description=description)
+    )
+
+
+OUTCOMES = {"counted": SOLD, "merged": "#56B4E9", "set aside": SIGNAL}
+
+
+def outcome_chart(outcomes: pd.DataFrame, description: str) -> alt.LayerChart:
+    """Draw what became of the lines of each file (file, outcome, lines)."""
+    base = alt.Chart(outcomes).encode(
+        y=alt.Y("file:N", title=None),
+        x=alt.X("lines:Q", title="lines in the file", stack=True),
+        order=alt.Order("outcome:N"),
+    )
+    bars = base.mark_bar(stroke="white").encode(
+        color=alt.Color("outcome:N", title=None, scale=alt.Scale(domain=list(OUTCOMES), range=list(OUTCOMES.values()))),
+        tooltip=["file:N", "outcome:N", "lines:Q"],
+    )
+    return alt.layer(bars).properties(
+        title="Every line of every file has a place",
+        height=alt.Step(36),
+        width=WIDTH,
+        description=description,
+    )
+
+
+def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart:
+    """Draw the ranking of scents: bottles a week on the shelf with the range that holds nine times in ten."""
+    order = list(pace["scent"])
+    y = alt.Y("scent:N", title=None, sort=order)
+    ends = [
+        alt.Tooltip("scent:N"),
+        alt.Tooltip("pace:Q", format=".1f"),
+        alt.Tooltip("pace_low:Q", title="low end", format=".1f"),
+        alt.Tooltip("pace_high:Q", title="high end", format=".1f"),
+        alt.Tooltip("chance_fastest:Q", title="chance of being the fastest", format=".0%"),
+    ]
+    base = alt.Chart(pace).encode(y=y, tooltip=ends)
+    title = "bottles a week on the shelf, season-adjusted"
+    lines = base.mark_rule(strokeWidth=3, color=SOLD, opacity=0.5).encode(
+        x=alt.X("pace_low:Q", title=title, scale=alt.Scale(zero=True)), x2="pace_high:Q"
+    )
+    points = base.mark_point(color=SOLD, size=70).encode(x=alt.X("pace:Q", title=title))
+    places = base.mark_text(align="left", dx=8, color=LIMIT).encode(
+        x="pace_high:Q", text=alt.Text("rank:Q", format="d")
+    )
+    return alt.layer(lines, points, places).properties(
+        title=alt.Title(
+            "How fast each scent sells",
+            subtitle="Line: range that holds nine times in ten. Number: place; equal places cannot be told apart.",
+        ),
+        height=alt.Step(24),
+        width=WIDTH,
+        description=description,
+    )
+
+
+def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -> alt.FacetChart:
+    """Draw each scent's weeks, with a band where it was sold out all week (week, scent, bottles, sold_out)."""
+    base = alt.Chart().encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %y", tickCount=3)))
+    out = (
+        base.transform_filter("datum.sold_out")
+        .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)")
+        .mark_rect(color=SIGNAL, opacity=0.35)
+        .encode(x2="until:T")
+    )
+    line = base.mark_line(color=SOLD, strokeWidth=1.3).encode(
+        y=alt.Y("bottles:Q", title=None),
+        tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "bottles:Q", "shelf_days:Q"],
+    )
+    facet = alt.FacetFieldDef(field="scent", type="nominal", title=None, sort=order)
+    return alt.FacetChart(
+        alt.layer(out, line).properties(width=160, height=70), data=weeks, facet=facet, columns=3
+    ).properties(
+        title=alt.Title(
+            "Bottles wanted each week", subtitle="Shaded: sold out the whole week, so what was wanted is not known."
+        ),
+        description=description,
+    )

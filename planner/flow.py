@@ -1,0 +1,148 @@
+"""The whole way, as the notebooks go it: each function hands tables of the folder to the next steps."""
+
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from planner.files import Folder
+from planner.formula import Blends, Costs, blends, bottle_costs
+from planner.losses import Losses, learn_minutes, learn_overage, run_losses
+from planner.pace import scent_pace
+from planner.restock import Buying, Restock, buy, plan_batches
+from planner.sales import Books, read_sales
+from planner.season import PastCheck, Season, check_on_past, draw_paths, fit_season, season_shape, summarise
+from planner.shelf import ShelfBook, shelf_days, weekly_demand
+from planner.tables import Paths
+from planner.weighout import WeighOut, weigh_out
+
+SEASON_DAYS = 84  # twelve weeks, where shop.toml names no season that is still to come
+
+
+class Past(NamedTuple):
+    """What really sold, what was on the shelf, and what people wanted."""
+
+    books: Books
+    shelf: ShelfBook
+    demand: pd.DataFrame
+
+
+class Oils(NamedTuple):
+    """What a gram and a bottle of each formula weigh and cost."""
+
+    blend: Blends
+    costs: Costs
+
+
+class Runs(NamedTuple):
+    """What past runs lost, and what they teach the next one."""
+
+    lost: Losses
+    overage: pd.DataFrame
+    minutes: pd.DataFrame
+
+
+class Ahead(NamedTuple):
+    """What the season will ask for."""
+
+    model: Season
+    paths: Paths
+    forecast: pd.DataFrame
+    first_day: pd.Timestamp
+    last_day: pd.Timestamp
+
+
+def read_past(shop: Folder) -> Past:
+    """Read the sales and work out the shelf and weekly demand."""
+    books = read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
+    files = (shop[name] for name in ("scents", "stock", "runs", "moves", "calendar"))
+    shelf = shelf_days(books.sales, *files, shop.settings, shop.today)
+    return Past(books, shelf, weekly_demand(books.sales, shelf.shelf, shop.settings))
+
+
+def cost_oils(shop: Folder) -> Oils:
+    """Work out the blends and what a bottle of each scent costs and earns."""
+    blend = blends(shop["formulas"], shop["materials"])
+    files = (shop[name] for name in ("formulas", "packing", "packs", "materials"))
+    return Oils(blend, bottle_costs(shop["scents"], blend.blends, *files, shop.settings))
+
+
+def rank_scents(shop: Folder, past: Past, oils: Oils, seed: int = 1) -> pd.DataFrame:
+    """Rank the scents by pace (table pace)."""
+    return scent_pace(past.demand, oils.costs.costs, shop.settings, np.random.default_rng(seed))
+
+
+def foresee(shop: Folder, past: Past, count: int = 1000, seed: int = 1) -> Ahead:
+    """Fit the season on past demand and draw `count` sample paths from today to the season's last day.
+
+    The weeks before the season begins count too: what sells in them is not there any more when it does.
+    """
+    first, last = season_window(shop)
+    model = fit_season(past.demand, shop["scents"], shop["calendar"], shop.settings, shop.today)
+    paths = draw_paths(model, first, last, count, np.random.default_rng(seed))
+    return Ahead(model, paths, summarise(paths), first, last)
+
+
+def season_window(shop: Folder) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """First and last day to plan for: from today to the end of the season in shop.toml, else the next twelve weeks."""
+    season = shop.settings.season
+    if season and pd.Timestamp(season.last_day) >= shop.today:
+        return shop.today, pd.Timestamp(season.last_day)
+    return shop.today, shop.today + pd.Timedelta(days=SEASON_DAYS - 1)
+
+
+def check_past(shop: Folder, past: Past, count: int = 400, seed: int = 1) -> PastCheck:
+    """Forecast past seasons from before them and compare with what happened."""
+    return check_on_past(
+        past.demand, shop["scents"], shop["calendar"], shop.settings, np.random.default_rng(seed), count=count
+    )
+
+
+def year_shape(ahead: Ahead) -> pd.DataFrame:
+    """Return the season all scents share, week by week for a year."""
+    return season_shape(ahead.model)
+
+
+def study_runs(shop: Folder, oils: Oils) -> Runs:
+    """Balance the past runs and learn overage and minutes from them."""
+    files = (shop[name] for name in ("runs", "weighed", "fills", "scents"))
+    lost = run_losses(*files, oils.blend.blends, oils.costs.costs)
+    return Runs(lost, learn_overage(lost.losses, shop.settings), learn_minutes(shop["runs"], shop.settings))
+
+
+def plan_restock(shop: Folder, past: Past, ahead: Ahead, oils: Oils, runs: Runs) -> Restock:
+    """Plan whole batches of each scent and put them on bench days."""
+    return plan_batches(
+        ahead.paths,
+        oils.costs.costs,
+        shop["scents"],
+        past.shelf.on_hand,
+        runs.minutes,
+        shop["wishes"],
+        shop["orders"],
+        shop.settings,
+        shop.today,
+    )
+
+
+def buy_materials(shop: Folder, restock: Restock, oils: Oils, runs: Runs) -> Buying:
+    """List what the planned batches need, net of what is there, in whole packs."""
+    files = (shop[name] for name in ("formulas", "packing", "packs", "materials", "material_lots"))
+    return buy(restock.bench, shop["scents"], oils.blend.blends, *files, runs.overage, shop.settings, shop.today)
+
+
+def weigh_batches(shop: Folder, restock: Restock, oils: Oils, runs: Runs) -> WeighOut:
+    """Turn the planned batches into grams, and refuse what must not be made."""
+    return weigh_out(
+        restock.bench,
+        shop["scents"],
+        shop["formulas"],
+        oils.blend.blends,
+        shop["materials"],
+        shop["packing"],
+        shop["material_lots"],
+        shop["overrides"],
+        runs.overage,
+        shop.settings,
+        shop.today,
+    )

@@ -1,0 +1,117 @@
+"""Small tables for reading and drawing, made from the tables between the steps; nothing here is decided or fitted."""
+
+from collections.abc import Mapping, Sequence
+
+import pandas as pd
+
+from planner.tables import FILES
+
+ALL_SCENTS = "all scents"
+
+
+def weekly_sales(sales: pd.DataFrame) -> pd.DataFrame:
+    """Return bottles sold per week and channel, weeks without a sale as zero: week, channel, bottles."""
+    sold = sales[sales["kind"] == "sale"]
+    week = (sold["day"] - pd.to_timedelta(sold["day"].dt.day_of_week, unit="D")).rename("week")
+    wide = sold.pivot_table(index=week, columns="channel", values="bottles", aggfunc="sum")
+    if len(wide):
+        wide = wide.reindex(pd.date_range(wide.index.min(), wide.index.max(), freq="7D", name="week"))
+    return wide.fillna(0).rename_axis(columns="channel").stack().rename("bottles").reset_index()
+
+
+def lines_by_outcome(accounts: pd.DataFrame) -> pd.DataFrame:
+    """Return what became of the lines of each file: file, outcome, lines."""
+    long = accounts.melt("file", ["counted", "merged", "set_aside"], "outcome", "lines")
+    long["outcome"] = long["outcome"].str.replace("_", " ")
+    return long
+
+
+def reasons(set_aside: pd.DataFrame) -> pd.DataFrame:
+    """Return how many lines were set aside for each reason, most first: reason, lines, first (file and row)."""
+    first = set_aside["file"] + ", row " + set_aside["row"].astype("str")
+    grouped = set_aside.assign(first=first).groupby("reason")["first"].agg(["size", "first"])
+    return grouped.reset_index().set_axis(["reason", "lines", "first"], axis=1).sort_values("lines", ascending=False)
+
+
+def latest_weeks(demand: pd.DataFrame, weeks: int) -> pd.DataFrame:
+    """Return the latest weeks of demand that is not to order, with `sold_out` where no day was on the shelf."""
+    table = demand[demand["channel"] == "all"]
+    table = table[table["week"] > table["week"].max() - pd.Timedelta(weeks=weeks)]
+    return table.assign(sold_out=table["shelf_days"] == 0)
+
+
+def with_last_year(forecast: pd.DataFrame, demand: pd.DataFrame) -> pd.DataFrame:
+    """Return the forecast of all scents by week beside what the same weeks sold a year (52 weeks) before: last_year."""
+    family = forecast[(forecast["scent"] == ALL_SCENTS) & forecast["week"].notna()]
+    sold = demand[demand["channel"] == "all"].groupby("week")["bottles"].sum(min_count=1)
+    before = family["week"] - pd.Timedelta(weeks=52)
+    return family.assign(last_year=before.map(sold.astype("float64")))
+
+
+def season_totals(forecast: pd.DataFrame) -> pd.DataFrame:
+    """Return the forecast of the whole season per scent, most wanted first."""
+    totals = forecast[forecast["week"].isna() & (forecast["scent"] != ALL_SCENTS)]
+    return totals.sort_values("mean", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def stock_and_batches(plan: pd.DataFrame) -> pd.DataFrame:
+    """Return bottles on hand and each planned batch end to end: scent, part, first, last. [bottles]"""
+    rows = []
+    for line in plan.itertuples(index=False):
+        rows.append((line.scent, "on hand", 0.0, float(line.on_hand)))
+        each = line.bottles / line.batches if line.batches else 0.0
+        for batch in range(int(line.batches)):
+            start = line.on_hand + batch * each
+            rows.append((line.scent, "to make", start, start + each))
+    return pd.DataFrame(rows, columns=["scent", "part", "first", "last"])
+
+
+PARTS = {  # column of losses: what people call it, in the order of the bar
+    "sellable_g": "in bottles to sell, at the label",
+    "giveaway_g": "filled above the label",
+    "retained_g": "retained samples",
+    "rejected_g": "rejected bottles",
+    "residue_g": "left in the vessel",
+    "unexplained_g": "unexplained",
+}
+
+
+def oil_parts(losses: pd.DataFrame) -> pd.DataFrame:
+    """Return where the weighed oil of each run went: lot, date, part, order, grams, share of the oil weighed.
+
+    An unexplained part below zero (more out than in, within the scales' uncertainty) is drawn as nothing.
+    """
+    kept_back = losses[["giveaway_g", "rejected_g", "retained_g"]].sum(axis=1)
+    wide = losses.assign(sellable_g=losses["filled_g"] - kept_back)
+    long = wide.melt(["lot", "date", "weighed_g"], list(PARTS), "column", "grams")
+    long["order"] = long["column"].map({name: n for n, name in enumerate(PARTS)})
+    long["part"] = long["column"].map(PARTS)
+    long["grams"] = long["grams"].clip(lower=0)
+    long["share"] = long["grams"] / long["weighed_g"]
+    return long.drop(columns=["column", "weighed_g"]).sort_values(["date", "lot", "order"], ignore_index=True)
+
+
+def loss_by_cause(losses: pd.DataFrame) -> pd.DataFrame:
+    """Return grams of oil over all runs by cause, most first, and its share of all oil: cause, grams, share."""
+    causes = [name for name in PARTS if name not in ("sellable_g", "retained_g")]
+    grams = losses[causes].clip(lower=0).sum().rename(index=PARTS)
+    table = pd.DataFrame({"cause": grams.index, "grams": grams.to_numpy()})
+    table["share"] = table["grams"] / max(losses["weighed_g"].sum(), 1e-9)
+    return table.sort_values("grams", ascending=False, kind="stable", ignore_index=True)
+
+
+def past_ranges(ranges: pd.DataFrame) -> pd.DataFrame:
+    """Return past forecasts of single scents with `season` (when foreseen) and `held` (within the 80 % range)."""
+    single = ranges[ranges["scent"] != ALL_SCENTS]
+    season = "foreseen on " + single["origin"].dt.strftime("%d %b %Y")
+    return single.assign(season=season, held=single["bottles"].between(single["p10"], single["p90"]))
+
+
+def folder_contents(tables: Mapping[str, pd.DataFrame], absent: Sequence[str]) -> pd.DataFrame:
+    """Return what lies in the maker's folder: file, lines, last_day (the latest day in it), a row is what."""
+    rows = []
+    for name, table in tables.items():
+        if name not in absent:
+            days = table.select_dtypes("datetime")[[column for column in ("date", "day") if column in table]]
+            rows.append((f"{name}.csv", len(table), days.max().max() if days.size else pd.NaT, FILES[name].row))
+    return pd.DataFrame(rows, columns=["file", "lines", "last_day", "a_row_is"])
