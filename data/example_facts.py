@@ -14,7 +14,7 @@ Peatsmoke Pear,Peatsmoke Pear,Bottle 10 ml,10,,19.50,36,14,2022-09-10,,,,,0.9,1
 Amber Tern,Amber Tern,Bottle 10 ml,10,,20.50,36,10,2022-03-12,,,,,0.9,1
 Larkmilk,Larkmilk,Bottle 10 ml,10,,17.00,24,7,2023-02-04,,,,,0.9,1
 Moss Parade,Moss Parade,Bottle 10 ml,10,,17.00,24,7,2022-06-04,,,,,0.9,1
-Amber Tern Mini,Amber Tern,Bottle 5 ml,5,,14.00,24,10,2024-03-02,,Amber Tern,,,0.9,1
+Amber Tern Mini,Amber Tern,Bottle 5 ml,5,,14.00,36,10,2024-03-02,,Amber Tern,,,0.9,1
 Plum Lantern,Plum Lantern,Bottle 10 ml,10,,19.50,36,10,2026-04-18,,Quince Ember; Fig Boathouse,70,190,0.9,1
 Bog Myrtle Rain,Bog Myrtle Rain,Bottle 10 ml,10,,17.00,24,7,2024-02-03,,,,,0.5,1
 """

@@ -16,7 +16,7 @@ NO_OIL = {  # the oil could not be had: no batches, and the scent sells out
     "Clove Ferry": (date(2024, 10, 16), date(2024, 12, 3)),
     "Quince Ember": (date(2025, 9, 30), date(2025, 12, 1)),
 }
-SPILL_AFTER, SPILT_BOTTLES = pd.Timestamp("2026-06-20"), 5
+SPILL_AFTER, SPILT_BOTTLES = pd.Timestamp("2026-07-05"), 5
 FIRST_STOCK_DAYS = 45
 ONLY_SALE = {"Bog Myrtle Rain": pd.Timestamp("2024-11-16")}  # the scent that never sells, sold once
 UNSOLD_STOCK = 23
