@@ -27,7 +27,7 @@ Harbour Trio,Fig Boathouse,1
 """
 SET, SET_PRICE, SET_HOLDS = "Harbour Trio", 48.0, ("Tidewrack", "Saltmarsh Rose", "Fig Boathouse")
 
-# formula: its fragrance oils with their percent by weight; the rest is carrier oil and 0.2 % of vitamin E
+# formula: its fragrance oils with their percent by weight; the rest is carrier oil and 0.5 % of vitamin E
 LOADS = {
     "Tidewrack": {"Tidewrack oil": 16},
     "Quince Ember": {"Quince Ember oil": 18},
@@ -42,7 +42,7 @@ LOADS = {
     "Bog Myrtle Rain": {"Bog Myrtle oil": 13},
 }
 CARRIER, VITAMIN = "Coconut carrier oil", "Vitamin E"
-VITAMIN_PCT = 0.2
+VITAMIN_PCT = 0.5
 
 # Moss Parade oil came without its certificate: no skin limit, so no sheet for it
 MATERIALS = """\
@@ -112,7 +112,7 @@ LOTS = """\
 material,material_lot,received,on_hand,on_hand_unit,counted_on,use_by,certificate,certificate_date,certificate_basis
 Coconut carrier oil,T-2611,2026-03-16,0,g,2026-09-26,2028-03-01,,,
 Coconut carrier oil,T-2644,2026-07-06,3850,g,2026-09-26,2028-07-01,,,
-Vitamin E,T-2507,2025-07-14,62,g,2026-09-26,2027-07-01,,,
+Vitamin E,T-2507,2025-07-14,38,g,2026-09-26,2027-07-01,,,
 Tidewrack oil,D-881,2026-02-09,410,g,2026-09-26,2027-08-01,Tidewrack certificate,2025-11-03,51st Amendment
 Quince Ember oil,D-882,2026-02-09,190,g,2026-09-26,2027-08-01,Quince Ember certificate,2025-11-03,51st Amendment
 Clove Ferry oil,D-845,2025-10-06,35,g,2026-09-26,2026-08-31,Clove Ferry certificate,2025-09-15,51st Amendment
@@ -191,5 +191,5 @@ Juniper Slate oil,16,2026-08-27,too loud after an hour,3
 
 OVERRIDES = """\
 date,what,why
-2026-09-14,Larkmilk oil D-885,"certificate mislaid; the supplier wrote that the limit is 35 % and sends a copy"
+2026-09-14,Larkmilk oil,"certificate mislaid; the supplier wrote that the limit is 35 % and sends a copy"
 """
