@@ -182,11 +182,11 @@ Ardnamona Gallery November,Clove Ferry,12,2026-11-06
 
 TRIALS = """\
 material,load_pct,day,note,score
-Juniper Slate oil,8,2026-08-21,"thin, mostly the carrier",2
-Juniper Slate oil,8,2026-08-27,"clearer, green at the start",3
-Juniper Slate oil,12,2026-08-21,sharp,2
-Juniper Slate oil,12,2026-08-27,"round, lasts the morning",4
-Juniper Slate oil,16,2026-08-27,too loud after an hour,3
+Juniper Slate oil,8,1,"thin, mostly the carrier",2
+Juniper Slate oil,8,7,"clearer, green at the start",3
+Juniper Slate oil,12,1,sharp,2
+Juniper Slate oil,12,7,"round, lasts the morning",4
+Juniper Slate oil,16,7,too loud after an hour,3
 """
 
 OVERRIDES = """\

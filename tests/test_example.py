@@ -9,7 +9,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from planner.files import load_folder
+from planner.sales import read_sales
 from planner.settings import read_settings
+from planner.shelf import shelf_days
 from planner.tables import FILES
 
 DATA = Path(__file__).parents[1] / "data"
@@ -29,6 +32,16 @@ def truth() -> dict:
 @pytest.fixture(scope="module")
 def settings():
     return read_settings((EXAMPLE / "shop.toml").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def shop():
+    return load_folder(EXAMPLE)
+
+
+@pytest.fixture(scope="module")
+def books(shop):
+    return read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
 
 
 @pytest.fixture(scope="module")
@@ -195,12 +208,41 @@ def test_thirty_runs_one_spilled_and_a_series_that_drifts(truth):
     assert drift.iloc[-3:].min() > usual.iloc[:-8].max() + 3
 
 
-def test_stock_rolls_forward_with_runs_moves_and_sales_but_for_a_few_bottles(truth):
+def test_last_count_is_the_true_stock_and_nothing_rests_today(truth):
     stock = table("stock")
     last = stock[stock["date"] == "2026-09-28"].set_index("scent")["on_hand"]
     assert (last - pd.Series(truth["on_hand_today"])).abs().sum() <= 1
-    assert (stock["on_hand"] >= 0).all()
-    assert (pd.to_datetime(table("runs")["date"]) < TODAY - pd.Timedelta(days=14)).all()
+    ready = pd.to_datetime(table("runs")["date"]) + pd.Timedelta(days=14)
+    assert (ready <= TODAY).all()
+
+
+def test_planner_reads_every_bottle_of_the_truth(truth, shop, books):
+    assert shop.problems == []
+    read = books.sales.groupby(["kind", "scent"])["bottles"].sum()
+    true = {(kind, scent): n for kind, scents in truth["bottles"].items() for scent, n in scents.items()}
+    assert read[read != 0].to_dict() == true
+    stops = [problem for problem in books.problems if problem.stops]
+    assert {(problem.file, problem.column) for problem in stops if problem.column} == {
+        ("stockists.csv", "Day"),
+        ("web_old_shop_2023-2025.csv", "Ordered at"),
+        ("web_old_shop_2023-2025.csv", "Quantity"),
+    }
+
+
+def test_planner_finds_the_spells_and_little_else(truth, shop, books):
+    files = (shop[name] for name in ("scents", "stock", "runs", "moves", "calendar"))
+    shelf = shelf_days(books.sales, *files, shop.settings, shop.today)
+    web = shelf.shelf[(shelf.shelf["channel"] == "web") & (shelf.shelf["day"].dt.month != 1)]  # closed in January
+    found = {scent: set(days) for scent, days in web[web["on_shelf"] == 0].groupby("scent")["day"]}
+    for spell in truth["sold_out"]:
+        true = set(pd.date_range(spell["first_day"], spell["last_day"])[1:])  # half of the first day was on sale
+        assert len(true - found[spell["scent"]]) <= 1
+        found[spell["scent"]] -= {*true, pd.Timestamp(spell["first_day"])}
+    assert sum(map(len, found.values())) <= 7  # a day here and there that is no spell
+    first_run = shop["runs"]["date"].min()
+    since = shelf.differences[shelf.differences["date"] > first_run + pd.Timedelta(days=21)]
+    assert since["difference"].abs().max() <= 2
+    assert 0 < (since["difference"] != 0).sum() < len(since) / 4
 
 
 def test_names_agree_between_the_files(settings):
