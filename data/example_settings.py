@@ -15,9 +15,9 @@ first_day = 2026-10-19
 last_day = 2026-12-17           # last posting day
 
 [bench]
-days = ["Tue", "Sat"]
+days = ["Tue", "Thu"]
 hours_per_day = 4.5
-days_off = [2026-10-03, 2026-10-17, 2026-11-07, 2026-11-21, 2026-12-05, 2026-12-12]  # at the market
+days_off = [2026-10-27, 2026-10-29]  # school holidays
 setup_minutes = 30              # for each batch, until there are runs enough to learn it
 minutes_per_bottle = 3
 rate_per_hour = 14

@@ -9,9 +9,9 @@ import pandas as pd
 from example_facts import SET, SET_HOLDS
 from example_wants import CHANNELS, FIRST, ITEMS, LAUNCHED, TODAY, Wants, market_weekends, usual_rates
 
-BENCH_WEEKDAYS = (1, 5)  # Tuesday and Saturday
+BENCH_WEEKDAYS = (1, 3)  # Tuesday and Thursday
 COVER_DAYS = 16  # bottles for so many days of usual demand after the rest make the maker content
-LAST_BATCH = pd.Timestamp("2026-09-12")  # then the maker stops until the plan for the season is made
+LAST_BATCH = pd.Timestamp("2026-09-10")  # then the maker stops until the plan for the season is made
 NO_OIL = {  # the oil could not be had: no batches, and the scent sells out
     "Clove Ferry": (date(2024, 10, 16), date(2024, 12, 3)),
     "Quince Ember": (date(2025, 9, 30), date(2025, 12, 1)),
