@@ -4,7 +4,9 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
+from planner.settings import Settings
 from planner.tables import FILES
+from planner.words import COLUMNS
 
 ALL_SCENTS = "all scents"
 
@@ -46,6 +48,12 @@ def with_last_year(forecast: pd.DataFrame, demand: pd.DataFrame) -> pd.DataFrame
     sold = demand[demand["channel"] == "all"].groupby("week")["bottles"].sum(min_count=1)
     before = family["week"] - pd.Timedelta(weeks=52)
     return family.assign(last_year=before.map(sold.astype("float64")))
+
+
+def family_total(forecast: pd.DataFrame) -> pd.DataFrame:
+    """Return the forecast of all scents together over the whole time: one row."""
+    total = forecast[forecast["week"].isna() & (forecast["scent"] == ALL_SCENTS)]
+    return total.drop(columns=["week", "channel"]).reset_index(drop=True)
 
 
 def season_totals(forecast: pd.DataFrame) -> pd.DataFrame:
@@ -115,3 +123,13 @@ def folder_contents(tables: Mapping[str, pd.DataFrame], absent: Sequence[str]) -
             days = table.select_dtypes("datetime")[[column for column in ("date", "day") if column in table]]
             rows.append((f"{name}.csv", len(table), days.max().max() if days.size else pd.NaT, FILES[name].row))
     return pd.DataFrame(rows, columns=["file", "lines", "last_day", "a_row_is"])
+
+
+def signals(runs: pd.DataFrame) -> pd.DataFrame:
+    """Return the runs that stand out: lot, date, loss_share, signal."""
+    return runs.loc[runs["signal"] != "", ["lot", "date", "loss_share", "signal"]].reset_index(drop=True)
+
+
+def money_units(table: pd.DataFrame, settings: Settings) -> dict[str, str]:
+    """Return the shop's currency as the unit of each column that holds money."""
+    return {name: settings.currency for name in table if name in COLUMNS and COLUMNS[name].unit == "money"}

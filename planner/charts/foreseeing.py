@@ -56,30 +56,28 @@ def season_totals_chart(totals: pd.DataFrame, description: str) -> alt.LayerChar
 
 def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
     """Draw past forecasts as ranges and what then happened as points (origin, scent, bottles, p10, p90, held)."""
-    base = alt.Chart().encode(y=alt.Y("scent:N", title=None))
-    title = "bottles in the season, days on the shelf only"
-    lines = base.mark_rule(color=FORECAST, strokeWidth=6, opacity=0.4).encode(x=alt.X("p10:Q", title=title), x2="p90:Q")
+    base = alt.Chart(ranges).encode(y=alt.Y("scent:N", title=None))
+    amount = "bottles, whole weeks on the shelf only"
+    lines = base.mark_rule(color=FORECAST, strokeWidth=6, opacity=0.4).encode(
+        x=alt.X("p10:Q", title=amount), x2="p90:Q"
+    )
     seen = alt.Scale(domain=[True, False], range=[LIMIT, SIGNAL])
     shapes = alt.Scale(domain=[True, False], range=["circle", "triangle-up"])
     points = base.mark_point(size=60).encode(
-        x=alt.X("bottles:Q", title=title),
+        x=alt.X("bottles:Q", title=amount),
         color=alt.Color("held:N", scale=seen, legend=None),
         shape=alt.Shape("held:N", scale=shapes, legend=None),
         tooltip=["scent:N", "bottles:Q", alt.Tooltip("p10:Q", format=".0f"), alt.Tooltip("p90:Q", format=".0f")],
     )
-    facet = alt.FacetFieldDef(field="season", type="nominal", title=None)
+    title = alt.Title(
+        "Would it have been right before?",
+        subtitle="Line: 8 of 10 ways foreseen at the time. Dot: what happened. Triangle: outside the line.",
+    )
+    panel = alt.layer(lines, points).properties(width=220, height=alt.Step(20))
     return (
-        alt.FacetChart(
-            alt.layer(lines, points).properties(width=240, height=alt.Step(20)), data=ranges, facet=facet, columns=2
-        )
+        panel.facet(facet=alt.Facet("season:N", title=None), columns=2)
         .resolve_scale(x="independent")
-        .properties(
-            title=alt.Title(
-                "Would it have been right before?",
-                subtitle="Line: 8 of 10 ways foreseen at the time. Dot: what happened. Triangle: outside the line.",
-            ),
-            description=description,
-        )
+        .properties(title=title, description=description)
     )
 
 

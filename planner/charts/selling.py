@@ -11,7 +11,7 @@ WEEK = alt.X("week:T", title=None, axis=alt.Axis(format="%b %Y", tickCount=8))
 def weekly_sales_chart(weekly: pd.DataFrame, description: str) -> alt.FacetChart:
     """Draw bottles sold per week, one row a channel (week, channel, bottles)."""
     bars = (
-        alt.Chart()
+        alt.Chart(weekly)
         .mark_area(color=SOLD, interpolate="step-after", opacity=0.9)
         .encode(
             x=WEEK,
@@ -21,9 +21,7 @@ def weekly_sales_chart(weekly: pd.DataFrame, description: str) -> alt.FacetChart
         .properties(width=WIDTH, height=90)
     )
     return (
-        alt.FacetChart(
-            bars, data=weekly, facet=alt.FacetFieldDef(field="channel", type="nominal", title=None), columns=1
-        )
+        bars.facet(facet=alt.Facet("channel:N", title=None), columns=1)
         .resolve_scale(y="independent")
         .properties(title="Bottles sold each week, by channel", description=description)
     )
@@ -84,7 +82,7 @@ def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart:
 
 def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -> alt.FacetChart:
     """Draw each scent's weeks, with a band where it was sold out all week (week, scent, bottles, sold_out)."""
-    base = alt.Chart().encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %y", tickCount=3)))
+    base = alt.Chart(weeks).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %y", tickCount=3)))
     out = (
         base.transform_filter("datum.sold_out")
         .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)")
@@ -95,12 +93,10 @@ def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -
         y=alt.Y("bottles:Q", title=None),
         tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "bottles:Q", "shelf_days:Q"],
     )
-    facet = alt.FacetFieldDef(field="scent", type="nominal", title=None, sort=order)
-    return alt.FacetChart(
-        alt.layer(out, line).properties(width=160, height=70), data=weeks, facet=facet, columns=3
-    ).properties(
-        title=alt.Title(
-            "Bottles wanted each week", subtitle="Shaded: sold out the whole week, so what was wanted is not known."
-        ),
-        description=description,
+    panel = alt.layer(out, line).properties(width=160, height=70)
+    title = alt.Title(
+        "Bottles wanted each week", subtitle="Shaded: sold out the whole week, so what was wanted is not known."
+    )
+    return panel.facet(facet=alt.Facet("scent:N", title=None, sort=order), columns=3).properties(
+        title=title, description=description
     )

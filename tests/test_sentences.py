@@ -1,0 +1,112 @@
+import pandas as pd
+import pytest
+
+from planner import sentences
+from planner.problems import Problem
+from planner.sentences.wording import day, money, names, number
+from planner.settings import Settings
+
+EURO = Settings(name="T", currency="EUR")
+
+
+@pytest.mark.parametrize(
+    ("amount", "written"),
+    [(0, "0 batches"), (1, "1 batch"), (1.2, "1 batch"), (2, "2 batches"), (1234.6, "1,235 batches")],
+)
+def test_plurals_follow_the_number_as_it_is_written(amount, written):
+    assert number(amount, "batch", "batches") == written
+
+
+def test_days_money_and_long_lists_are_written_as_people_do():
+    assert day(pd.Timestamp("2026-12-07")) == "Mon 7 Dec 2026"
+    assert money(1234.4, EURO) == "1,234 EUR"
+    assert names(["A", "B"]) == "A and B"
+    assert names(list("ABCDEF")) == "A, B, C and 3 more"
+
+
+def pace_of(*rows):
+    return pd.DataFrame(rows, columns=["rank", "scent", "pace", "pace_low", "pace_high"])
+
+
+def test_the_fastest_is_named_alone_or_with_those_that_share_its_place():
+    alone = pace_of((1, "Fig", 5.0, 4.0, 6.0), (2, "Rose", 3.0, 2.0, 4.0))
+    assert sentences.say_fastest(alone).startswith("Fig sells fastest; then comes Rose. Fig goes at 5.0 bottles a week")
+    tied = pace_of((1, "Fig", 5.0, 4.0, 6.0), (1, "Rose", 4.9, 4.0, 6.0), (3, "Oud", 1.0, 0.5, 2.0))
+    assert sentences.say_fastest(tied).startswith("Fig and Rose sell fastest and cannot be told apart; then comes Oud.")
+    assert sentences.say_fastest(pace_of()) == "No scent has sold yet, so none can be ranked."
+    assert sentences.fastest_figure(tied) == [{"what": "sells fastest", "value": "Fig or Rose"}]
+
+
+def test_sold_out_weeks_are_counted_by_scent():
+    week = pd.date_range("2025-11-03", periods=3, freq="7D")
+    demand = pd.DataFrame({"week": week, "scent": "Fig", "channel": "all", "shelf_days": [0.0, 0.0, 7.0]})
+    assert sentences.say_hidden(demand).startswith("Sold out for whole weeks: Fig (2 weeks).")
+    assert sentences.say_hidden(demand.iloc[2:]) == "No scent was sold out for a whole week."
+
+
+def test_the_plan_says_how_many_batches_by_when():
+    bench = pd.DataFrame({"bottles": [24, 24], "mix_on": pd.to_datetime(["2026-10-06", "2026-10-13"])})
+    plan = pd.DataFrame(
+        {
+            "scent": ["Fig", "Rose"],
+            "batches": [0, 2],
+            "contribution": [10.0, 290.4],
+            "chance_sold_out": [0.6, 0.2],
+            "expected_left_over": [1.0, 6.2],
+        }
+    )
+    said = sentences.say_plan(plan, bench, EURO)
+    assert said.startswith(
+        "Make 2 batches (48 bottles): 2 of Rose. The first is mixed on Tue 6 Oct 2026, the last on Tue 13"
+    )
+    assert "300 EUR" in said
+    assert sentences.say_risk(plan) == (
+        "More likely than not to sell out: Fig. Most left over on average: Rose, 6 bottles."
+    )
+    assert sentences.say_plan(plan, bench.iloc[:0], EURO).startswith("No batch is worth making now")
+    assert sentences.plan_figure(bench) == [{"what": "to make, the first on Tue 6 Oct 2026", "value": "2 batches"}]
+
+
+def test_what_comes_too_late_is_said_first():
+    buying = pd.DataFrame(
+        {
+            "material": ["Cap", "Label", "Box"],
+            "packs": [1, 2, 0],
+            "cost": [10.0, 5.5, 0.0],
+            "order_by": pd.to_datetime(["2026-09-20", "2026-10-01", None]),
+        }
+    )
+    today = pd.Timestamp("2026-09-28")
+    assert sentences.say_buying(buying, today, EURO) == (
+        "Too late to arrive in time if ordered today: Cap. Move those batches or ask the supplier. "
+        "2 materials must be bought, for 16 EUR in all."
+    )
+    assert sentences.say_buying(buying.iloc[1:], today, EURO).startswith(
+        "Order Label first, by Thu 1 Oct 2026. 1 material"
+    )
+    assert sentences.say_buying(buying.iloc[2:], today, EURO).startswith("Nothing needs buying")
+
+
+def test_losses_are_said_in_oil_and_money_with_the_runs_that_stand_out():
+    losses = pd.DataFrame(
+        {
+            "weighed_g": [300.0, 100.0],
+            "rejected_g": [9.0, 0.0],
+            "residue_g": [5.0, 4.0],
+            "unexplained_g": [2.0, 0.0],
+            "cost": [1, 2],
+        }
+    )
+    runs = pd.DataFrame({"lot": ["L1", "L2"], "signal": ["far above the upper limit", ""]})
+    said = sentences.say_losses(losses, runs, EURO)
+    assert said == "Over 2 runs, 20 g of 400 g of oil was lost (5.0%), worth 3 EUR. 1 run stands out: L1."
+    assert sentences.say_losses(losses.iloc[:0], runs, EURO).startswith("No run could be balanced yet")
+    assert sentences.loss_figure(losses)[0]["value"] == "5.0%"
+
+
+def test_the_first_thing_to_put_right_is_said():
+    wrong = Problem("stock.csv", 3, "on_hand", "'x' cannot be used as a number.", "Write a plain number.")
+    note = Problem("stock.csv", 1, "memo", "is not a column we read.", "", stops=False)
+    assert sentences.say_folder([note, wrong], []).startswith("Put right first: stock.csv, row 3, on_hand: 'x'")
+    assert sentences.say_folder([note], ["wishes"]).startswith("Nothing is wrong. 1 file could still be started")
+    assert sentences.say_next([note]).startswith("Nothing needs putting right")

@@ -1,0 +1,64 @@
+import pandas as pd
+import pytest
+
+from planner import summaries
+
+
+def test_weeks_without_a_sale_are_drawn_as_zero():
+    sales = pd.DataFrame(
+        {
+            "day": pd.to_datetime(["2026-01-05", "2026-01-07", "2026-01-20", "2026-01-20"]),
+            "channel": ["web", "web", "web", "market"],
+            "kind": ["sale", "sale", "sale", "refund"],
+            "bottles": [1, 2, 4, -1],
+        }
+    )
+    weekly = summaries.weekly_sales(sales)
+    assert weekly["week"].dt.strftime("%m-%d").tolist() == ["01-05", "01-12", "01-19"]
+    assert weekly["bottles"].tolist() == [3, 0, 4]
+    assert summaries.weekly_sales(sales.iloc[:0]).empty
+
+
+def test_reasons_are_counted_with_the_first_line_of_each():
+    aside = pd.DataFrame({"file": "web.csv", "row": [4, 7, 9], "reason": ["postage", "no day", "postage"]})
+    assert summaries.reasons(aside).to_numpy().tolist() == [
+        ["postage", 2, "web.csv, row 4"],
+        ["no day", 1, "web.csv, row 7"],
+    ]
+
+
+def test_last_year_is_the_same_weekday_52_weeks_before():
+    week = pd.to_datetime(["2026-11-02", None])
+    forecast = pd.DataFrame({"scent": "all scents", "channel": "all", "week": week, "p50": [10.0, 10.0]})
+    demand = pd.DataFrame({"week": pd.to_datetime(["2025-11-03"] * 2), "channel": "all", "bottles": [3.0, 4.0]})
+    both = summaries.with_last_year(forecast, demand)
+    assert both[["p50", "last_year"]].to_numpy().tolist() == [[10.0, 7.0]]
+
+
+def test_batches_stand_end_to_end_on_what_is_on_hand():
+    plan = pd.DataFrame({"scent": ["Fig", "Oud"], "batches": [2, 0], "bottles": [46, 0], "on_hand": [5.0, 3.0]})
+    parts = summaries.stock_and_batches(plan)
+    assert parts[["first", "last"]].to_numpy().tolist() == [[0, 5], [5, 28], [28, 51], [0, 3]]
+
+
+def test_the_parts_of_a_run_add_up_to_what_was_weighed():
+    losses = pd.DataFrame(
+        {
+            "lot": ["L1"],
+            "date": pd.to_datetime(["2026-05-01"]),
+            "weighed_g": [300.0],
+            "filled_g": [280.0],
+            "giveaway_g": [4.0],
+            "rejected_g": [9.0],
+            "retained_g": [9.0],
+            "residue_g": [15.0],
+            "unexplained_g": [5.0],
+        }
+    )
+    parts = summaries.oil_parts(losses)
+    assert parts["grams"].sum() == pytest.approx(300.0)
+    assert parts["share"].sum() == pytest.approx(1.0)
+    assert parts.loc[parts["part"].str.contains("sell"), "grams"].tolist() == [258.0]
+    causes = summaries.loss_by_cause(losses)
+    assert causes["cause"].tolist()[0] == "left in the vessel"
+    assert causes["grams"].tolist() == [15.0, 9.0, 5.0, 4.0]
