@@ -19,8 +19,8 @@ CAUTIONS = (
     "The supplier's certificate gives a ceiling for skin, not a recipe; it covers the fragrance oil and not the "
     "finished product, and papers on an old and a new basis must not be mixed. Neat fragrance oil never goes on skin. "
     "Follow the supplier's safety data sheet: fragrance oils can be flammable and harm water life. Keep records by "
-    "lot. Local law decides what may be sold; in the EU and the UK a qualified safety assessor signs the product's report "
-    "before it is sold. This planner replaces none of them."
+    "lot. Local law decides what may be sold; in the EU and the UK a qualified safety assessor signs the product's "
+    "report before it is sold. This planner replaces none of them."
 )
 
 

@@ -179,11 +179,13 @@ def _finish(job: Job, name: str, notebook: Any, failure: str, began: float) -> O
 def _executed(job: Job, name: str) -> tuple[Any, str]:
     """Return the notebook as far as it ran, and the sentence that says why it stopped, if it did."""
     import nbformat
+    from jupyter_core.utils import ensure_event_loop
     from papermill.exceptions import PapermillExecutionError
 
     target = job.results / "notebooks" / f"{name}.ipynb"
     try:
-        return _papermill(job, name, target), ""
+        with contextlib.closing(ensure_event_loop()):  # this thread's own, which papermill would leave open
+            return _papermill(job, name, target), ""
     except PapermillExecutionError as error:
         said = error.evalue if error.ename == "MakerError" else _our_fault(name, f"{error.ename}: {error.evalue}")
         return nbformat.read(target, as_version=4), said

@@ -1,0 +1,114 @@
+"""What `planner check` says: what was read, what could not be, what is missing and what it would give."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from planner.files import Folder
+from planner.problems import Problem
+from planner.tables import FILES, listed
+
+if TYPE_CHECKING:
+    from planner.sales import Books
+
+PROBLEMS_SHOWN = 12  # what fits a screen; the sales page lists all
+REASONS_SHOWN = 4
+ABSENT_SHOWN = 5  # the rest is named in one line
+
+# optional file: what it gives, said as the end of "With it, ..."
+GIVES = {
+    "stock": "days without stock are known, not guessed, and the plan knows what is on the shelf",
+    "formulas": "the plan knows what oil a batch takes, and a batch can be weighed out",
+    "materials": "costs, skin limits and bottle sizes are known",
+    "packs": "the plan knows what things cost and what to buy by when",
+    "packing": "bottles, fitments and labels are counted and bought too",
+    "material_lots": "oil and bottles on hand are not bought again",
+    "calendar": "markets, promotions and closed days are not taken for demand",
+    "sets": "gift sets count as the scents inside them",
+    "moves": "testers, breakages and stockists are not taken for sales",
+    "runs": "losses, minutes and overage are learned from your own batches",
+    "weighed": "the loss of each batch is known in grams",
+    "fills": "it shows whether bottles are as full as their label says",
+    "orders": "promised bottles are planned for",
+    "wishes": "your own least and most batches are kept",
+}
+
+
+def check_text(shop: Folder, books: "Books") -> str:
+    """Return everything `planner check` prints, a paragraph for each subject."""
+    problems = [*shop.problems, *books.problems]
+    parts = [
+        _heading(shop),
+        _files(shop),
+        _sales(shop, books),
+        _problems(problems),
+        _absent(shop),
+        _next(shop, problems),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _heading(shop: Folder) -> str:
+    note = f"\n{shop.settings.note}" if shop.settings.note else ""
+    return f"{shop.settings.name}, as of {shop.today:%A} {shop.today.day} {shop.today:%B %Y}.{note}"
+
+
+def _files(shop: Folder) -> str:
+    read = [f"{name} ({len(shop[name]):,})" for name in FILES if name not in shop.absent]
+    return f"Files read, with their rows: {listed(read)}."
+
+
+def _sales(shop: Folder, books: "Books") -> str:
+    if not shop.exports:
+        return (
+            "There are no sales files yet. Put an export of your shop into the folder sales, and say in shop.toml, "
+            "under [[export]], which of its headings is the day, the item and the bottles."
+        )
+    lines = [_account(account) for account in books.accounts.to_dict("records")]
+    reasons = books.set_aside["reason"].value_counts()
+    said = [f"  {count:,} × {reason}" for reason, count in reasons.head(REASONS_SHOWN).items()]
+    more = [f"  and {len(reasons) - REASONS_SHOWN} more reasons"] if len(reasons) > REASONS_SHOWN else []
+    why = ["Lines set aside, and why:", *said, *more] if said else []
+    sold, refunded = books.accounts["sold"].sum(), books.accounts["refunded"].sum()
+    bottles = f"  In all {sold:,} bottles sold and {refunded:,} refunded."
+    return "\n".join(["Sales:", *lines, bottles, *why])
+
+
+def _account(account: dict[str, object]) -> str:
+    first, last = account["first_day"], account["last_day"]
+    days = f", {first:%Y-%m-%d} to {last:%Y-%m-%d}" if first == first and last == last and first is not None else ""
+    return (
+        f"  {account['file']}: {_lines(account['lines_read'])} read, {account['counted']:,} counted, "
+        f"{account['merged']:,} already in another file, {account['set_aside']:,} set aside{days}"
+    )
+
+
+def _lines(count: object) -> str:
+    return f"{count:,} line" if count == 1 else f"{count:,} lines"
+
+
+def _problems(problems: Sequence[Problem]) -> str:
+    if not problems:
+        return "Nothing is wrong with what is there."
+    ordered = [problem for problem in problems if problem.stops] + [
+        problem for problem in problems if not problem.stops
+    ]
+    shown = [f"  {problem}" for problem in ordered[:PROBLEMS_SHOWN]]
+    left = len(problems) - len(shown)
+    more = [f"  and {left} more; the page 1-sales-check lists them all"] if left else []
+    count = "One thing" if len(problems) == 1 else f"{len(problems)} things"
+    return "\n".join([f"{count} to look at:", *shown, *more])
+
+
+def _absent(shop: Folder) -> str:
+    absent = [name for name in GIVES if name in shop.absent]
+    if not absent:
+        return ""
+    lines = [f"  {name}.csv: {GIVES[name]}" for name in absent[:ABSENT_SHOWN]]
+    more = [f"  and later {listed(absent[ABSENT_SHOWN:])}"] if absent[ABSENT_SHOWN:] else []
+    return "\n".join(["Not there yet, and not needed; what each would give:", *lines, *more])
+
+
+def _next(shop: Folder, problems: Sequence[Problem]) -> str:
+    if any(problem.stops for problem in problems):
+        return f"You can go on all the same; what could not be read is left out. Next: planner run {shop.path}"
+    return f"Next: planner run {shop.path}" if shop.exports else ""
