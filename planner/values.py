@@ -3,7 +3,11 @@
 Blank text is missing and not bad. A column of few distinct texts is read fastest as a category.
 """
 
+import math
+import re
 from collections.abc import Callable, Sequence
+from datetime import date
+from functools import cache
 from typing import TypeAlias
 
 import numpy as np
@@ -19,19 +23,24 @@ CODES = (
     "PHP PLN RON SEK SGD THB TRY USD ZAR"
 )
 _MONEY = rf"(?:(?:US|CA|AU|NZ|HK|C|A|R)?[{SIGNS}]|{'|'.join(CODES.split())}|kr\.?|zł|Kč|Fr\.?|Ft)"
-_SPACES = " \u00a0\u2009\u202f"  # plain, no-break, thin and narrow no-break space
-_DASHES = "[\u2212\u2012\u2013]"  # Unicode minus, figure dash, en dash: all written for a minus
+LONGEST = 80  # characters of a number or a day with its time zone; longer text is neither, and is not searched
+_DASHES = "\u2212\u2012\u2013"  # Unicode minus, figure dash, en dash: all written for a minus
 
 
-def _amount_pattern(decimal: str) -> str:
+_PLAIN = {".": re.compile(r"-?[0-9]+(?:\.[0-9]+)?"), ",": re.compile(r"-?[0-9]+(?:,[0-9]+)?")}
+
+
+@cache
+def _amount_pattern(decimal: str) -> re.Pattern[str]:
     """Return the pattern of one amount: the sign may stand before, inside, behind or be round brackets."""
     point, other = ("[.]", ",") if decimal == "." else (",", ".")
-    grouped = rf"[0-9]{{1,3}}(?:(?P<group>[{other}{_SPACES}'’])[0-9]{{3}})(?:(?P=group)[0-9]{{3}})*(?:{point}[0-9]*)?"
+    grouped = rf"[0-9]{{1,3}}(?:(?P<group>[{other} '’])[0-9]{{3}})(?:(?P=group)[0-9]{{3}})*(?:{point}[0-9]*)?"
     plain = rf"(?:[0-9]+(?:{point}[0-9]*)?|{point}[0-9]+)(?:[eE][+-]?[0-9]{{1,2}})?"
-    gap = rf"[{_SPACES}]*"
-    before = rf"(?P<open>\()?{gap}(?P<first>[+-])?{gap}(?:{_MONEY})?{gap}(?P<second>[+-])?"
-    behind = rf"(?:{_MONEY})?{gap}(?P<third>-)?{gap}(?:{_MONEY})?{gap}(?P<close>\))?"
-    return rf"^{before}{gap}(?P<number>{grouped}|{plain}){gap}{behind}$"
+    gap = " ?"
+    minus = f"[-{_DASHES}]"
+    before = rf"(?P<open>\()?{gap}(?P<first>{minus}|\+)?{gap}(?:{_MONEY})?{gap}(?P<second>{minus}|\+)?"
+    behind = rf"(?:{_MONEY})?{gap}(?P<third>{minus})?{gap}(?:{_MONEY})?{gap}(?P<close>\))?"
+    return re.compile(rf"{before}{gap}(?P<number>{grouped}|{plain}){gap}{behind}")
 
 
 def numbers(text: pd.Series, decimal: str) -> Read:
@@ -44,20 +53,30 @@ def numbers(text: pd.Series, decimal: str) -> Read:
     >>> values.tolist(), bad.tolist()
     ([1234.5, -3.0, nan, nan], [False, False, False, True])
     """
-    return _by_distinct(text, lambda distinct: _numbers(distinct, decimal), "float64")
+    values, bad = _by_distinct(text, lambda distinct: [_number(_tidy(one), decimal) for one in distinct])
+    return pd.Series(values, index=text.index), bad
 
 
-def _numbers(text: pd.Series, decimal: str) -> Read:
-    if text.empty:
-        return pd.Series(dtype="float64"), pd.Series(dtype="bool")
-    clean = text.str.strip().str.replace(_DASHES, "-", regex=True)
-    parts = clean.str.extract(_amount_pattern(decimal))
-    signs = parts[["first", "second", "third", "open"]].notna().sum(axis=1)
-    fits = parts["number"].notna() & (signs <= 1) & (parts["open"].isna() == parts["close"].isna())
-    digits = parts["number"].str.replace(f"[{_SPACES}'’{',' if decimal == '.' else '.'}]", "", regex=True)
-    values = pd.to_numeric(digits.str.replace(",", ".").where(fits), errors="coerce").astype("float64")
-    minus = parts["open"].notna() | (parts[["first", "second", "third"]] == "-").any(axis=1)
-    return values.where(~minus, 0.0 - values), (clean.fillna("") != "") & ~fits
+def _tidy(text: str) -> str:
+    """Return the text with one plain blank for any run of blanks, no-break and thin ones included."""
+    return " ".join(text.split()) if len(text) <= LONGEST else "too long"
+
+
+def _number(text: str, decimal: str) -> float | None:
+    """Return the number, NaN for no text, None for text that is no number."""
+    if not text:
+        return math.nan
+    if _PLAIN[decimal].fullmatch(text):  # nearly all
+        return float(text.replace(",", "."))
+    found = _amount_pattern(decimal).fullmatch(text)
+    if not found:
+        return None
+    signs = [sign for sign in found.group("open", "first", "second", "third") if sign]
+    if len(signs) > 1 or bool(found["open"]) != bool(found["close"]):
+        return None
+    digits = re.sub(rf"[ '’{',' if decimal == '.' else '.'}]", "", found["number"])
+    value = float(digits.replace(",", "."))
+    return 0.0 - value if signs and signs != ["+"] else value
 
 
 # English month names, long and short; a fourth letter for September is common
@@ -112,65 +131,50 @@ def days(text: pd.Series, order: str) -> Read:
     >>> values.dt.strftime("%d %b %Y").tolist(), bad.tolist()
     (['05 Feb 2025', '05 Feb 2025', '03 Nov 2025', nan], [False, False, False, True])
     """
-    return _by_distinct(text, lambda distinct: _days(distinct, order), "datetime64[us]")
+    ordinals, bad = _by_distinct(text, lambda distinct: _days(distinct, order))
+    since_1970 = np.where(np.isnan(ordinals), 0, ordinals - date(1970, 1, 1).toordinal()).astype("datetime64[D]")
+    values = np.where(np.isnan(ordinals), np.datetime64("NaT"), since_1970).astype("datetime64[us]")
+    return pd.Series(values, index=text.index), bad
 
 
-def _days(text: pd.Series, order: str) -> Read:
-    clean = text.str.strip().fillna("").reset_index(drop=True)
-    patterns = (*_YEAR_FIRST, *_BY_ORDER[order])
-    values = _before_time(clean, patterns)
-    left = clean[(clean != "") & values.isna()]
-    values[left.index] = _by_patterns(left, [f"{_WEEKDAY}{pattern}{_TIME}" for pattern in patterns])
-    return values, (clean != "") & values.isna()
+@cache
+def _day_patterns(order: str, before: str = "", behind: str = "") -> tuple[re.Pattern[str], ...]:
+    return tuple(re.compile(f"{before}{one}{behind}", re.IGNORECASE) for one in (*_YEAR_FIRST, *_BY_ORDER[order]))
 
 
-def _by_patterns(text: pd.Series, patterns: Sequence[str]) -> pd.Series:
-    """Read each text by the first pattern that fits the whole of it, NaT where none does."""
-    values = pd.Series(pd.NaT, index=text.index, dtype="datetime64[us]")
-    for pattern in patterns:
-        if text.empty:
-            break
-        parts = text.str.extract(rf"(?i)^{pattern}$")[["y", "m", "d"]].dropna()
-        values[parts.index] = _calendar_days(parts)
-        text = text.drop(parts.index)
-    return values
+def _days(distinct: list[str], order: str) -> list[float | None]:
+    """Return the days' ordinals. Day and time are looked at apart, each once: tills write the second of every sale."""
+    bare, with_time = _day_patterns(order), _day_patterns(order, _WEEKDAY, _TIME)
+    one_day = cache(lambda text: _day(text, bare))
+    is_time = cache(re.compile(_TIME, re.IGNORECASE).fullmatch)
+    found: list[float | None] = []
+    for text in map(_tidy, distinct):
+        cut = 10 if text[10:11] == "T" else text.find(" ")
+        day = one_day(text[:cut]) if cut > 0 and is_time(text[cut:]) else None
+        found.append((day or _day(text, with_time)) if text else math.nan)
+    return found
 
 
-def _before_time(clean: pd.Series, patterns: Sequence[str]) -> pd.Series:
-    """Read days with a time behind them, each distinct day and each distinct time once; NaT for what is neither.
-
-    Tills write the second of every sale: hardly two texts are the same, but few days and few times are.
-    """
-    cuts = [10 if text[10:11] == "T" else max(text.find(" "), 0) for text in clean.tolist()]
-    pairs = list(zip(clean.tolist(), cuts, strict=True))
-    front = pd.factorize(pd.Series([text[:cut] for text, cut in pairs], dtype="str"))
-    back = pd.factorize(pd.Series([text[cut:] if cut else "" for text, cut in pairs], dtype="str"))
-    is_time = pd.Series(back[1], dtype="str").str.fullmatch(rf"(?i){_TIME}").to_numpy("bool")
-    read = _by_patterns(pd.Series(front[1], dtype="str"), patterns).to_numpy()
-    return pd.Series(np.where(is_time[back[0]], read[front[0]], np.datetime64("NaT")), dtype="datetime64[us]")
-
-
-def _calendar_days(parts: pd.DataFrame) -> np.ndarray:
-    """Return the days of year, month and day in text, NaT where the calendar has no such day."""
-    year, day = (parts[name].astype("int64").to_numpy() for name in ("y", "d"))
-    short = (parts["y"].str.len() == 2).to_numpy()
-    year = np.where(short, year + np.where(year < PIVOT, 2000, 1900), year)
-    word = parts["m"].str.lower().str[:3].map(MONTHS)
-    month = word.fillna(pd.to_numeric(parts["m"], errors="coerce")).astype("int64").to_numpy()
-    first = ((year - 1970) * 12 + month - 1).astype("datetime64[M]")
-    found = first.astype("datetime64[D]") + (day - 1)
-    real = (month >= 1) & (month <= 12) & (day >= 1) & (found.astype("datetime64[M]") == first)
-    real &= (year >= FIRST_YEAR) & (year <= LAST_YEAR)
-    return np.where(real, found, np.datetime64("NaT")).astype("datetime64[us]")
+def _day(text: str, patterns: Sequence[re.Pattern[str]]) -> int | None:
+    """Return the day's ordinal by the first pattern that fits, None where none does or the calendar has no such day."""
+    found = next(filter(None, (pattern.fullmatch(text) for pattern in patterns)), None)
+    if not found:
+        return None
+    year, month, day = found.group("y", "m", "d")
+    century = 0 if len(year) == 4 else 2000 if int(year) < PIVOT else 1900
+    try:
+        read = date(century + int(year), MONTHS.get(month[:3].lower()) or int(month), int(day))
+    except ValueError:
+        return None
+    return read.toordinal() if FIRST_YEAR <= read.year <= LAST_YEAR else None
 
 
-def _by_distinct(text: pd.Series, read: Callable[[pd.Series], Read], dtype: str) -> Read:
-    """Read each distinct text once."""
+def _by_distinct(text: pd.Series, read: Callable[[list[str]], list[float | None]]) -> tuple[np.ndarray, pd.Series]:
+    """Read each distinct text once. `read` gives None for what is bad and NaN for nothing."""
     if isinstance(text.dtype, pd.CategoricalDtype):
         codes, distinct = text.cat.codes.to_numpy(), text.cat.categories
     else:
         codes, distinct = pd.factorize(text)
-    values, bad = read(pd.Series(distinct, dtype="str").reset_index(drop=True))
-    lookup = np.append(values.to_numpy(dtype), np.array([np.nan if dtype == "float64" else "NaT"], dtype=dtype))
-    marks = np.append(bad.to_numpy("bool"), False)  # code -1, no text at all, finds the last entry
-    return pd.Series(lookup[codes], index=text.index), pd.Series(marks[codes], index=text.index)
+    values = [*read(distinct.tolist()), math.nan]  # code -1, no text at all, finds the last entry
+    bad = np.array([value is None for value in values])
+    return np.array(values, dtype="float64")[codes], pd.Series(bad[codes], index=text.index)

@@ -366,7 +366,7 @@ LINE = st.tuples(
 FILE = st.lists(LINE, max_size=12)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(FILE, min_size=1, max_size=3), st.sampled_from(",;\t|"), st.sampled_from(["utf-8", "utf-16", "cp1252"]))
 def test_books_balance(contents, delimiter, encoding):
     files = []
@@ -390,7 +390,7 @@ GOOD = st.tuples(
 )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(GOOD, min_size=1, max_size=30), st.data(), st.booleans())
 def test_cutting_a_file_into_overlapping_exports_changes_nothing(lines, data, with_orders):
     # whole days (or whole orders) in each export, as shops cut them; the truth is the one uncut file

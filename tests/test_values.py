@@ -60,6 +60,8 @@ AMOUNTS = [
     ("١٢", ".", None),
     ("12%", ".", None),
     ("3 4", ".", None),
+    ("9" * 400, ".", None),
+    ("1" + " " * 10_000 + "x", ".", None),
 ]
 
 
@@ -123,6 +125,8 @@ DAYS = [
     ("45234", "year-first", None),
     ("2025-11-03 25:00", "year-first", None),
     ("2025-11-03 and later", "year-first", None),
+    ("3" + " " * 10_000 + "Nov 2025", "day-first", None),
+    ("Mon Nov 03 2025 14:05:06 GMT+0100 (Central European Standard Time)", "month-first", "2025-11-03"),
     ("", "year-first", None),
 ]
 
