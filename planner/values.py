@@ -17,12 +17,12 @@ Read: TypeAlias = tuple[pd.Series, pd.Series]  # values, and where the text is n
 
 # currency signs and ISO 4217 codes that may stand before or after an amount; other words make it unreadable,
 # because "2 doz" is not 2
-SIGNS = "$€£¥₹₺₽₩₪₫₴₱฿"
-CODES = (
+_SIGNS = "$€£¥₹₺₽₩₪₫₴₱฿"
+_CODES = (
     "AUD BRL CAD CHF CNY CZK DKK EUR GBP HKD HUF IDR ILS INR ISK JPY KRW MXN MYR NOK NZD "
     "PHP PLN RON SEK SGD THB TRY USD ZAR"
 )
-_MONEY = rf"(?:(?:US|CA|AU|NZ|HK|C|A|R)?[{SIGNS}]|{'|'.join(CODES.split())}|kr\.?|zł|Kč|Fr\.?|Ft)"
+_MONEY = rf"(?:(?:US|CA|AU|NZ|HK|C|A|R)?[{_SIGNS}]|{'|'.join(_CODES.split())}|kr\.?|zł|Kč|Fr\.?|Ft)"
 LONGEST = 80  # characters of a number or a day with its time zone; longer text is neither, and is not searched
 _DASHES = "\u2212\u2012\u2013"  # Unicode minus, figure dash, en dash: all written for a minus
 
@@ -80,9 +80,9 @@ def _number(text: str, decimal: str) -> float | None:
 
 
 # English month names, long and short; a fourth letter for September is common
-_MONTHS = "january february march april may june july august september october november december"
-MONTHS = {name[:3]: number for number, name in enumerate(_MONTHS.split(), 1)}
-_NAME = "|".join([*(rf"{name}|{name[:3]}\.?" for name in _MONTHS.split()), r"sept\.?"])
+_MONTH_NAMES = "january february march april may june july august september october november december"
+_MONTHS = {name[:3]: number for number, name in enumerate(_MONTH_NAMES.split(), 1)}
+_NAME = "|".join([*(rf"{name}|{name[:3]}\.?" for name in _MONTH_NAMES.split()), r"sept\.?"])
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a year outside is a slip of the keyboard
 PIVOT = 69  # two-digit years 69 to 99 are 1969 to 1999, 00 to 68 are 2000 to 2068: POSIX (IEEE 1003.1), strptime %y
 
@@ -163,7 +163,7 @@ def _day(text: str, patterns: Sequence[re.Pattern[str]]) -> int | None:
     year, month, day = found.group("y", "m", "d")
     century = 0 if len(year) == 4 else 2000 if int(year) < PIVOT else 1900
     try:
-        read = date(century + int(year), MONTHS.get(month[:3].lower()) or int(month), int(day))
+        read = date(century + int(year), _MONTHS.get(month[:3].lower()) or int(month), int(day))
     except ValueError:
         return None
     return read.toordinal() if FIRST_YEAR <= read.year <= LAST_YEAR else None

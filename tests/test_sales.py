@@ -216,10 +216,7 @@ def test_a_set_of_an_unknown_scent_is_named_and_its_sales_set_aside():
     sets = SETS.assign(scent=["Fig", "Night Rose", "Oudh"], row=[2, 3, 4])
     books = web("2025-11-03,1,Trio,2,48,", "2025-11-04,1,Fig,1,14.5,", sets=sets)
     assert len(books.set_aside) == 1
-    assert (
-        "sets.csv, row 4, scent: the set Trio holds 1 bottles of Oudh, which is not in scents.csv."
-        in sentences(books)[0]
-    )
+    assert "sets.csv, row 4: the set Trio cannot hold 1 of 'Oudh'." in sentences(books)[0]
 
 
 def test_names_by_shop_toml_and_by_folding():

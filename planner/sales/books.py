@@ -16,8 +16,8 @@ from planner.sales.reading import read_lines
 from planner.settings import Export, Settings
 from planner.tables import STEPS, SalesFile, check, listed
 
-UNKNOWN = Reason("'{text}' is not in scents.csv.", "item")
-SEVERAL = Reason("'{text}' may be {names}.", "item", "Say which under [names] in shop.toml.")
+UNKNOWN = Reason("'{text}' is not in scents.csv.", "unknown")
+SEVERAL = Reason("'{text}' may be {names}.", "several", "Say which under [names] in shop.toml.")
 MOST_ROWS_SHOWN = 5  # rows named in one sentence; all of them stand in set-aside.csv
 
 
@@ -92,34 +92,26 @@ def _with_products(lines: pd.DataFrame, sold: Products, settings: Settings) -> p
     lost = np.flatnonzero((product < 0) & (lines["reason"] == "").to_numpy())
     if len(lost):
         texts = lines["item"].iloc[lost].astype("str")
-        reasons = [_name_reason(text, several.get(text)) for text in texts]
-        lines.iloc[lost, lines.columns.get_indexer(["reason", "about"])] = [[reason, "item"] for reason in reasons]
+        reasons = [_name_reason(text.strip(), several.get(text)) for text in texts]
+        lines.iloc[lost, lines.columns.get_indexer(["reason", "about"])] = reasons
     return lines
 
 
-def _name_reason(text: str, several: list[str] | None) -> str:
-    if several:
-        return SEVERAL.sentence.format(text=text.strip(), names=" or ".join(several))
-    return UNKNOWN.sentence.format(text=text.strip())
-
-
-def _is_unknown(lines: pd.DataFrame) -> pd.Series:
-    return (lines["about"] == "item") & lines["reason"].str.endswith(UNKNOWN.sentence.removeprefix("'{text}'"))
+def _name_reason(text: str, several: list[str] | None) -> list[str]:
+    reason = SEVERAL if several else UNKNOWN
+    return [reason.sentence.format(text=text, names=" or ".join(several or [])), reason.column]
 
 
 def _unknown_lines(every: pd.DataFrame, read: list[_FileRead]) -> pd.DataFrame:
-    lines = every.loc[_is_unknown(every), ["file", "row", "item", "bottles"]]
+    lines = every.loc[every["about"] == UNKNOWN.column, ["file", "row", "item", "bottles"]]
     return lines.assign(file=[read[number].name for number in lines["file"]])
 
 
 def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:
     """Return one problem for each reason in a file; unknown names are listed apart, what was asked for is not one."""
-    aside = lines[(lines["reason"] != "") & ~lines["reason"].isin(ASKED_FOR)]
-    aside = aside[~_is_unknown(aside)]
+    aside = lines[(lines["reason"] != "") & ~lines["reason"].isin(ASKED_FOR) & (lines["about"] != UNKNOWN.column)]
     problems = []
-    for (about, shape), group in aside.groupby(
-        ["about", aside["reason"].str.replace(_READ, "…", regex=True)], sort=False
-    ):
+    for (about, _), group in aside.groupby(["about", aside["reason"].str.replace(_READ, "…", regex=True)], sort=False):
         heading = export.columns.get(str(about), "")
         rows = [str(row) for row in group["row"].iloc[:MOST_ROWS_SHOWN]]
         what = group["reason"].iloc[0]
@@ -128,7 +120,7 @@ def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Probl
             what = (
                 f"{what} So are {len(group)} lines in all, rows {listed(rows) if not more else ', '.join(rows)}{more}."
             )
-        todo = SEVERAL.todo if "may be" in str(shape) else Reason.todo
+        todo = SEVERAL.todo if about == SEVERAL.column else Reason.todo
         problems.append(Problem(name, int(group["row"].iloc[0]), heading, what, todo))
     return problems
 

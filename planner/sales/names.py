@@ -43,7 +43,7 @@ def products(scents: pd.DataFrame, sets: pd.DataFrame) -> Products:
         scent=[name if name in set(own) else known.get(folded_name(str(name))) for name in sets["scent"]]
     )
     count = pd.to_numeric(inside["bottles"], errors="coerce").astype("float64")
-    wrong = inside["scent"].isna() | ~(count > 0)
+    wrong = inside["scent"].isna() | ~((count > 0) & (count % 1 == 0))
     problems = [_wrong_set(sets.loc[at]) for at in inside.index[wrong]]
     inside = inside[~inside["set"].isin(inside.loc[wrong, "set"]) & ~inside["set"].isin(own)]
     inside = inside.assign(bottles=count[inside.index].astype("int64"))
@@ -63,10 +63,9 @@ def products(scents: pd.DataFrame, sets: pd.DataFrame) -> Products:
 
 def _wrong_set(line: pd.Series) -> Problem:
     where = int(line.get("row", 0))
-    what = f"the set {line['set']} holds {line['bottles']} bottles of {line['scent']}, which is not in scents.csv."
-    return Problem(
-        "sets.csv", where, "scent", what, "Correct the scent or the number; until then its sales are set aside."
-    )
+    what = f"the set {line['set']} cannot hold {line['bottles']} of '{line['scent']}'."
+    todo = "Write a scent of scents.csv and a whole number; until then sales of the set are set aside."
+    return Problem("sets.csv", where, "", what, todo)
 
 
 def match(items: pd.Index, sold: Products, names: Mapping[str, str]) -> tuple[np.ndarray, dict[str, list[str]]]:

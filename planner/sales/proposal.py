@@ -1,7 +1,9 @@
 """How a file that shop.toml does not know may be read: lines to paste, proposed from its headings."""
 
 from planner.problems import Problem
-from planner.sales.reading import DELIMITERS, first_bytes, folded, is_spreadsheet, sample_rows, text_encoding
+from planner.sales.reading import folded
+from planner.sales.spreadsheet import sheets
+from planner.sales.text import MOST_ROWS_ABOVE, first_bytes, is_spreadsheet, text_encoding, text_tables
 from planner.tables import SalesFile
 
 # words that headings have; the earlier a word stands here, the better it fits
@@ -34,7 +36,7 @@ def proposal(file: SalesFile) -> Problem:
     Raises MakerError where the file cannot be read at all.
     """
     what = "no [[export]] in shop.toml says how to read it."
-    columns = {} if is_spreadsheet(file, first_bytes(file)) else _columns(file)
+    columns = _columns(file)
     if not all(name in columns for name in NEEDED):
         todo = "Add one: files, source, channel, and columns with the headings for day, item and bottles."
         return Problem(file.name, 0, "", what, todo)
@@ -49,15 +51,14 @@ def proposal(file: SalesFile) -> Problem:
 
 
 def _columns(file: SalesFile) -> dict[str, str]:
-    """Return the likeliest headings from the row and delimiter under which most are found."""
+    """Return the likeliest headings from the row under which most are found."""
     head = first_bytes(file)
-    encoding = text_encoding(file.name, head)
-    best: dict[str, str] = {}
-    for delimiter in DELIMITERS:
-        for cells in sample_rows(head, encoding, delimiter):
-            found = _fitting(cells)
-            best = found if len(found) > len(best) else best
-    return best
+    if is_spreadsheet(file, head):
+        tables = [rows[: MOST_ROWS_ABOVE + 1] for rows in sheets(file, ".")]
+    else:
+        tables = [rows for _, rows in text_tables(head, text_encoding(file.name, head))]
+    found = [_fitting(cells) for rows in tables for cells in rows]
+    return max(found, key=len, default={})
 
 
 def _fitting(cells: list[str]) -> dict[str, str]:
