@@ -152,6 +152,13 @@ def test_packing_in_grams_and_without_an_amount():
     assert twice["material_cost"].iloc[0] == pytest.approx(0.956429, abs=1e-6)
 
 
+def test_packing_in_a_unit_we_do_not_read():
+    table, problems = costs(packing=[{"what": "Fig", "material": "label", "per_bottle": 1, "unit": "sheet"}])
+    assert np.isnan(table["material_cost"].iloc[0])
+    assert (problems[0].file, problems[0].row) == ("packing.csv", 2)
+    assert "'sheet' is not" in problems[0].what
+
+
 def test_cheapest_pack_counts_whatever_its_unit():
     # 1 US fl oz = 29.5735295625 ml (NIST Handbook 44, Appendix C) [read-2nd]; × 1.05 = 31.052 g for 3,
     # 0.096612 a gram; 100 g for 15 is dearer

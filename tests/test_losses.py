@@ -184,6 +184,8 @@ def test_no_runs_at_all():
     assert made.losses.columns.tolist() == list(STEPS["losses"].columns)
     assert made.losses.empty
     assert made.problems == []
+    assert learn_overage(made.losses, SHOP)["fixed_g"].tolist() == [5]
+    assert learn_minutes(table("runs", []), SHOP)["setup_minutes"].tolist() == [30]
 
 
 # --- what runs teach --------------------------------------------------------------------------------------------------
@@ -253,6 +255,14 @@ def test_minutes_learned_exactly():
 def test_minutes_are_the_setting_until_there_are_runs():
     row = learn_minutes(table("runs", [run()]), SHOP).iloc[0]
     assert (row["setup_minutes"], row["minutes_per_bottle"], row["runs"]) == (30, 3, 1)
+
+
+def test_setup_is_never_below_nothing():
+    # 3 minutes a bottle, less 10 for whatever reason: a straight line would start below 0
+    runs = [run(f"L{n}", bottles_filled=n, minutes=3 * n - 10) for n in (10, 15, 20, 25, 30, 40, 50, 60)]
+    row = learn_minutes(table("runs", runs), SHOP).iloc[0]
+    assert row["setup_minutes"] == 0
+    assert 2 < row["minutes_per_bottle"] < 3
 
 
 def test_minutes_of_a_lot_in_two_sizes_add_up():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from planner.settings import Filling, Scale, Settings, Vessel
 from planner.tables import FILES, STEPS, empty
-from planner.weighout import highest_load, weigh_out
+from planner.weighout import highest_load, skin_check, weigh_out
 from planner.weighout.scales import SMALLEST_DIVISIONS, best_scale, find_vessel, smallest_weighing, tolerance, weighing
 
 TODAY = pd.Timestamp("2026-10-01")
@@ -206,6 +206,25 @@ def test_vessel(oil_ml, named, vessel, said):
     assert find_vessel(oil_ml, named, SHOP.vessels, 80) == (vessel, said)
 
 
+def test_more_than_a_scale_carries_is_weighed_in_parts():
+    made = sheet(bottles=60, settings=Settings(name="T", currency="EUR", scales=(Scale("small", 0.01, 200),)))
+    assert made.weigh_out["grams"].tolist()[1] > 200
+    assert any("weigh mct in 3 parts" in problem.what for problem in made.problems)
+
+
+def test_no_batches_and_no_files():
+    none = {name: table(FILES[name], []) for name in FILES}
+    mix = pd.DataFrame({"formula": pd.Series(dtype="str"), "density_g_per_ml": pd.Series(dtype=float)})
+    over = pd.DataFrame({"fixed_g": [5.0], "share": [0.03], "runs": [0], "known": ["setting"]})
+    makers = [none[name] for name in ("materials", "packing", "material_lots", "overrides")]
+    for bench in ([], [{"batch": "B1", "scent": "Fig", "bottles": 10}]):
+        made = weigh_out(
+            table(STEPS["bench"], bench), none["scents"], none["formulas"], mix, *makers, over, SHOP, TODAY
+        )
+        assert made.weigh_out.columns.tolist() == list(STEPS["weigh-out"].columns)
+        assert len(made.refused) == len(bench)
+
+
 def test_split_is_told_and_not_refused():
     made = sheet(bottles=200)
     assert made.refused.empty
@@ -267,6 +286,19 @@ def test_missing_paper_needs_an_override(what):
     assert len(made.weigh_out) == 2
     assert (made.problems[0].file, made.problems[0].row) == ("overrides.csv", 2)
     assert "ordered from supplier" in made.problems[0].what
+
+
+def test_limits_hold_for_what_is_no_fragrance_oil():
+    oils = [
+        {"material": "tea tree", "kind": "additive", "weight_pct": 6.0, "skin_limit_pct": 5.0},
+        {"material": "vitamin", "kind": "additive", "weight_pct": 1.0, "skin_limit_pct": None},
+        {"material": "mct", "kind": "carrier oil", "weight_pct": 93.0, "skin_limit_pct": None},
+    ]
+    papers, overrides = table(FILES["material_lots"], []), table(FILES["overrides"], [])
+    found = skin_check("Fig", "F", oils, papers, overrides, TODAY)
+    assert found.reasons[0] == "Its fragrance load of 6 % is above the 5 % of tea tree."
+    assert "no certificate of tea tree" in found.reasons[1]
+    assert len(found.reasons) == 2
 
 
 def test_override_for_another_oil_or_of_a_later_day_does_not_count():

@@ -86,7 +86,7 @@ def weigh_out(
         check(pd.DataFrame(rows, columns=list(STEPS["weigh-out"].columns)), STEPS["weigh-out"]),
         pd.DataFrame(batches, columns=list(BATCHES)).astype(BATCHES),
         pd.DataFrame(refused, columns=["batch", "scent", "reason"]).astype("str"),
-        problems,
+        list(dict.fromkeys(problems)),  # an override is told once, however many batches it serves
     )
 
 
