@@ -1,7 +1,28 @@
+"""What several test files share: the open data's folder, and the example after one run of all its notebooks."""
+
 import os
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
+
+from planner.running import Outcome, run_notebooks
+from planner.starting import new_folder
+
+
+class ExampleRun(NamedTuple):
+    """A copy of the example after `planner run`: its results folder and how each notebook went."""
+
+    results: Path
+    outcomes: tuple[Outcome, ...]
+
+
+@pytest.fixture(scope="session")
+def example_run(tmp_path_factory: pytest.TempPathFactory) -> ExampleRun:
+    """Run the example once for every test that looks at its results."""
+    shop = tmp_path_factory.mktemp("example") / "shop"
+    new_folder(shop, example=True)
+    return ExampleRun(shop / "results", run_notebooks(shop, say=lambda _: None))
 
 
 @pytest.fixture(scope="session")
