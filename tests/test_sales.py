@@ -152,6 +152,26 @@ def test_any_text_reads_the_same(end, encoding, delimiter):
     assert rows(books.sales, "scent", "bottles", "row") == [("Thé vert", 1, 2), ("Fig", 2, 3)]
 
 
+def test_a_late_byte_that_is_not_utf8_turns_the_whole_file_to_western_text():
+    scents = pd.DataFrame({"scent": ["Thé vert", "Fig"]})
+    lines = [*(f"2025-11-03,{n},Fig,1,14.5,,x\n" for n in range(30_000)), "2025-11-04,x,Thé vert,1,14.5,,x\n"]
+    books = read(file("web.csv", HEAD + "".join(lines), "cp1252"), scents=scents)
+    assert books.sales["scent"].value_counts().to_dict() == {"Fig": 30_000, "Thé vert": 1}
+
+
+def test_a_file_on_disk_is_closed_again(tmp_path):
+    path = tmp_path / "web.csv"
+    path.write_text(HEAD + "2025-11-03,1,Fig,1,14.5,,x\n")
+    opened = []
+
+    def open_it():
+        opened.append(path.open("rb"))
+        return opened[-1]
+
+    assert len(read(SalesFile("web.csv", open_it)).sales) == 1
+    assert all(stream.closed for stream in opened)
+
+
 def test_codes_keep_their_zeros_and_words_for_nothing_stay_names():
     scents = pd.DataFrame({"scent": ["00123", "123", "NA", "None"]})
     books = web(*(f"2025-11-03,1,{name},1,14.5," for name in ("00123", "123", "NA", "None")), scents=scents)

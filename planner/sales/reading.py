@@ -97,21 +97,21 @@ def _read_text(file: SalesFile, encoding: str, layout: Layout) -> list[pd.DataFr
 
 
 def _parse(stream: BinaryIO, encoding: str, layout: Layout) -> list[pd.DataFrame]:
-    text = io.TextIOWrapper(stream, encoding=encoding, newline="")
-    chunks = pd.read_csv(
-        text,
-        sep=layout.part,
-        header=None,
-        skiprows=layout.heading_row - 1,  # the headings stay as first row: they say how wide the table is
-        usecols=sorted(set(layout.positions.values())),
-        names=range(len(layout.headings)),
-        dtype="str",
-        na_filter=False,
-        skip_blank_lines=False,
-        chunksize=CHUNK,
-    )
-    with chunks:
-        return [chunk.iloc[int(number == 0) :].astype("category") for number, chunk in enumerate(chunks)]
+    with io.TextIOWrapper(stream, encoding=encoding, newline="") as text:
+        chunks = pd.read_csv(
+            text,
+            sep=layout.part,
+            header=None,
+            skiprows=layout.heading_row - 1,  # the headings stay as first row: they say how wide the table is
+            usecols=sorted(set(layout.positions.values())),
+            names=range(len(layout.headings)),
+            dtype="str",
+            na_filter=False,
+            skip_blank_lines=False,
+            chunksize=CHUNK,
+        )
+        with chunks:
+            return [chunk.iloc[int(number == 0) :].astype("category") for number, chunk in enumerate(chunks)]
 
 
 def _broken(name: str, error: str, layout: Layout) -> Problem:
