@@ -1,0 +1,134 @@
+"""From the demand table to arrays: who sold what in which week, and what kind of days those were."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from planner.season.calendar import DAY, day_features, last_posting_day
+from planner.season.events import event_days, event_names, open_days
+from planner.season.newcomers import Hopes, read_hopes
+from planner.settings import Settings
+
+WEEK = 7 * DAY
+LEAST_SHARE = 0.5 / 7  # a day that ran out counts half; less than that of a week is a slip of the records
+SETTLED_WEEKS = 6  # a scent that first shows up later than this in the history was launched inside it
+USUAL_SEASON = 56  # where the shop names no season it is the eight weeks before the last posting day [days]
+
+Days = np.ndarray | np.datetime64
+
+
+def days_of(weeks: np.ndarray) -> np.ndarray:
+    """Return the days of each week, shape (week, 7)."""
+    return weeks[:, None] + np.arange(7) * DAY
+
+
+def weeks_between(later: Days, earlier: Days) -> np.ndarray:
+    """Return the time between days; NaN where one of them is not known. [weeks]"""
+    return (np.asarray(later, "datetime64[D]") - np.asarray(earlier, "datetime64[D]")) / WEEK
+
+
+@dataclass(frozen=True)
+class Trade:
+    """What is known of any day without a sale: holidays, events, closures. Shared by fit and draws."""
+
+    posting: tuple[int, int]  # month and day of the last posting day
+    country: str
+    calendar: pd.DataFrame
+    events: tuple[str, ...]  # the shop's own events that the past has shown
+
+    def features(self, days: np.ndarray) -> np.ndarray:
+        """Return what each day is: calendar.FEATURES, then the events; shape of `days` and one axis more."""
+        own = event_days(self.calendar, days, self.events)
+        return np.concatenate([day_features(days, self.posting, self.country), own], axis=-1)
+
+    def open(self, days: np.ndarray) -> np.ndarray:
+        """Return 1.0 for days on which the shop is open."""
+        return open_days(self.calendar, days).astype(float)
+
+
+@dataclass(frozen=True)
+class History:
+    """Sales by scent and week as arrays of shape (scent, week); `on_shelf` is 0 where nothing is known."""
+
+    trade: Trade
+    scents: tuple[str, ...]
+    weeks: np.ndarray  # Mondays, datetime64[D], without gaps
+    bottles: np.ndarray
+    on_shelf: np.ndarray  # share of the open days on which it could be bought
+    launched: np.ndarray  # day of launch by scent; NaT: before the history began
+    first_sold: np.ndarray  # as scents.csv says, or NaT
+    last_sold: np.ndarray
+    hopes: Hopes
+
+    @property
+    def origin(self) -> np.datetime64:
+        """The Monday after the last week that is known: the level is the level of that day."""
+        return self.weeks[-1] + WEEK
+
+
+def read_history(
+    demand: pd.DataFrame, scents: pd.DataFrame, calendar: pd.DataFrame, settings: Settings, today: pd.Timestamp
+) -> History:
+    """Return the weeks that were over by `today` as arrays; rows without bottles or shelf days stay unknown."""
+    known = _known_rows(demand, today)
+    named = pd.DataFrame({"scent": scents["scent"]}).dropna()["scent"].astype(str)
+    names = tuple(dict.fromkeys([*named, *demand["scent"].dropna().astype(str)]))
+    weeks = _weeks(known, today)
+    trade = Trade(last_posting_day(settings), settings.country, calendar, _seen_events(calendar, weeks))
+    bottles, on_shelf = np.zeros((2, len(names), len(weeks)))
+    i = pd.Index(names).get_indexer(known["scent"])
+    t = weeks_between(known["week"].to_numpy("datetime64[D]"), weeks[0]).astype(int)
+    opened = trade.open(days_of(weeks)).sum(axis=1)
+    bottles[i, t] = np.maximum(known["bottles"].to_numpy(float), 0.0)
+    share = known["shelf_days"].to_numpy(float) / np.maximum(opened[t], 1e-9)
+    on_shelf[i, t] = np.clip(share, LEAST_SHARE, 1.0) * (opened[t] > 0)
+    dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
+    first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
+    launched = _launches(first, on_shelf, weeks)
+    hopes = read_hopes(dates, names, launched, season_days(settings, today))
+    return History(trade, names, weeks, bottles, on_shelf, launched, first, last, hopes)
+
+
+def season_days(settings: Settings, today: pd.Timestamp) -> np.ndarray:
+    """Return the days of the shop's season, or of the eight weeks before the coming last posting day."""
+    if settings.season is not None:
+        first, last = (np.datetime64(day, "D") for day in (settings.season.first_day, settings.season.last_day))
+    else:
+        month, day = last_posting_day(settings)
+        year = today.year if (today.month, today.day) <= (month, day) else today.year + 1
+        last = np.datetime64(f"{year}-{month:02}-{day:02}")
+        first = last - (USUAL_SEASON - 1) * DAY
+    return np.arange(first, last + DAY)
+
+
+def _known_rows(demand: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
+    """Rows with bottles and shelf days, one a scent and week: channels kept apart are added."""
+    whole = demand["channel"].eq("all")
+    rows = (demand[whole] if whole.any() else demand).dropna(subset=["week", "scent", "bottles", "shelf_days"])
+    week = rows["week"] - pd.to_timedelta(rows["week"].dt.day_of_week, unit="D")
+    rows = rows.assign(week=week.dt.normalize())[(rows["shelf_days"] > 0) & (week + pd.Timedelta(days=7) <= today)]
+    return rows.groupby(["scent", "week"], as_index=False, sort=True).agg({"bottles": "sum", "shelf_days": "max"})
+
+
+def _weeks(known: pd.DataFrame, today: pd.Timestamp) -> np.ndarray:
+    if known.empty:
+        monday = np.datetime64(today, "D") - today.weekday() * DAY
+        return np.array([monday - WEEK])
+    first, last = (known["week"].agg(end).to_datetime64().astype("datetime64[D]") for end in ("min", "max"))
+    return np.arange(first, last + DAY, WEEK)
+
+
+def _seen_events(calendar: pd.DataFrame, weeks: np.ndarray) -> tuple[str, ...]:
+    begins = calendar["first_day"].to_numpy("datetime64[D]")
+    names = event_names(calendar)[(begins >= weeks[0]) & (begins < weeks[-1] + WEEK)]
+    return tuple(sorted({*names, "market", "promotion"} - {""}))
+
+
+def _launches(first_sold: np.ndarray, on_shelf: np.ndarray, weeks: np.ndarray) -> np.ndarray:
+    """Day of launch of each scent that was launched inside the history or is still to come."""
+    seen = on_shelf.any(axis=1)
+    first_week = np.where(seen, weeks[np.argmax(on_shelf > 0, axis=1)], weeks[-1] + WEEK)
+    told = np.where(np.isnat(first_sold), first_week, first_sold)
+    late = np.where(np.isnat(first_sold), told >= weeks[0] + SETTLED_WEEKS * WEEK, told > weeks[0])
+    return np.where(late, told, np.datetime64("NaT", "D"))

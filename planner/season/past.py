@@ -1,0 +1,211 @@
+"""The check on the maker's own past: forecasts from a past Monday, and what happened then."""
+
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from planner.season.draws import ALL_SCENTS, QUANTILES, draw_paths, fit_season
+from planner.season.history import season_days
+from planner.season.scores import pinball
+from planner.settings import Settings
+
+LEAD = pd.Timedelta(weeks=3)  # the forecast is made so long before the season: about when the last batches are planned
+FEWEST_WEEKS = 40  # of history before a forecast is judged: less says nothing of Christmas and little of anything
+MOST_SEASONS = 4
+PACE_WEEKS = 8
+GROWTH_LIMITS = (0.5, 2.0)  # growth over last year is believed between half and double
+OURS, LAST_YEAR, GROWN, RECENT = (
+    "our model",
+    "same weeks last year",
+    "last year times growth",
+    "pace of the last 8 weeks",
+)
+METHODS = (OURS, LAST_YEAR, GROWN, RECENT)
+HELD = {"held_50": ("p25", "p75"), "held_80": ("p10", "p90"), "held_90": ("p05", "p95")}
+
+SCORES = ("origin", "scent", "method", "bottles", "mean", "abs_error", "pinball", "weeks")
+RANGES = ("origin", "scent", "bottles", "mean", *QUANTILES)
+SUMMARY = ("method", "pinball", "abs_error", "ratio_to_last_year", *HELD, "of", "bias_pct")
+
+
+class PastCheck(NamedTuple):
+    """What the forecasts of past seasons were worth.
+
+    scores: one row an origin, scent (and all scents) and method. ranges: our ranges and what was sold. summary: one row
+    a method. sentence: the finding in words, or why nothing could be checked.
+    """
+
+    scores: pd.DataFrame
+    ranges: pd.DataFrame
+    summary: pd.DataFrame
+    sentence: str
+
+
+def check_on_past(
+    demand: pd.DataFrame,
+    scents: pd.DataFrame,
+    calendar: pd.DataFrame,
+    settings: Settings,
+    rng: np.random.Generator,
+    count: int = 400,
+) -> PastCheck:
+    """Forecast each past season from three weeks before it and compare with what was sold while it was on the shelf.
+
+    Of each forecast week only the share counts that the scent was on the shelf, so a sold-out week is no miss. (Leaving
+    such weeks out would be unfair the other way: they are sold out because much was wanted. What sells up to a stop is
+    on average the rate times the time up to it, whatever makes it stop.) A method that gives one number is scored as
+    if that were all its quantiles.
+    """
+    sold, shelf = _wide(demand, "bottles"), (_wide(demand, "shelf_days") / 7).clip(0, 1)
+    windows = _past_windows(sold, settings)
+    parts = [_judge(demand, scents, calendar, settings, window, sold, shelf, count, rng) for window in windows]
+    parts = [part for part in parts if len(part)]
+    if not parts:
+        return _nothing(sold, settings)
+    table = pd.concat(parts, ignore_index=True)
+    scores = _scores(table)
+    summary = _summary(scores, table)
+    return PastCheck(scores, table[list(RANGES)], summary, _sentence(summary, table))
+
+
+def _wide(demand: pd.DataFrame, column: str) -> pd.DataFrame:
+    """Return weeks by scents over all weeks from first to last; what is unknown is NaN."""
+    rows = demand.dropna(subset=["week", "scent", "bottles", "shelf_days"])
+    wide = rows.astype({"bottles": float}).pivot_table(index="week", columns="scent", values=column, aggfunc="sum")
+    if wide.empty:
+        return wide
+    return wide.reindex(pd.date_range(wide.index[0], wide.index[-1], freq="7D"))
+
+
+def _past_windows(sold: pd.DataFrame, settings: Settings) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
+    """Return the seasons that lie inside the history, with enough before them, oldest first."""
+    if sold.empty:
+        return []
+    first, last = sold.index[0], sold.index[-1] + pd.Timedelta(days=6)
+    days = season_days(settings, last + pd.Timedelta(days=1))
+    windows = []
+    for back in range(MOST_SEASONS + 12):
+        begin, end = (pd.Timestamp(day) - pd.DateOffset(years=back) for day in (days[0], days[-1]))
+        if end <= last and origin_of(begin) - first >= pd.Timedelta(weeks=FEWEST_WEEKS):
+            windows.append((begin, end))
+    return windows[:MOST_SEASONS][::-1]
+
+
+def origin_of(first_day: pd.Timestamp) -> pd.Timestamp:
+    """Return the Monday three weeks before the week in which the season begins."""
+    return first_day - pd.Timedelta(days=first_day.weekday()) - LEAD
+
+
+def _judge(
+    demand: pd.DataFrame,
+    scents: pd.DataFrame,
+    calendar: pd.DataFrame,
+    settings: Settings,
+    window: tuple[pd.Timestamp, pd.Timestamp],
+    sold: pd.DataFrame,
+    shelf: pd.DataFrame,
+    count: int,
+    rng: np.random.Generator,
+) -> pd.DataFrame:
+    """Return one row a scent: what was sold in scored weeks, our quantiles, and what the simple methods say."""
+    origin = origin_of(window[0])
+    before = demand[demand["week"] < origin]
+    known = list(sold.columns[sold.loc[: origin - pd.Timedelta(days=1)].notna().any()])
+    monday = window[0] - pd.Timedelta(days=window[0].weekday())
+    whole = pd.date_range(monday, window[1] - pd.Timedelta(days=6), freq="7D").intersection(sold.index)
+    share = shelf.where(sold.notna(), 0.0).fillna(0.0).loc[whole, known]
+    if not (share > 0).to_numpy().any():
+        return pd.DataFrame()
+    model = fit_season(before, scents[scents["scent"].isin(known)], calendar, settings, origin)
+    paths = draw_paths(model, whole[0], whole[-1] + pd.Timedelta(days=6), count, rng)
+    place = pd.Index(model.scents).get_indexer(known)
+    counted = rng.binomial(paths.bottles[:, place, :], share.to_numpy().T)
+    frame = _simple(sold, share, origin, known)
+    totals = np.column_stack([counted.sum(axis=2), counted.sum(axis=(1, 2))])
+    frame = pd.concat([frame, frame.sum(min_count=1).to_frame().T], ignore_index=True)
+    frame["mean"] = totals.mean(axis=0)
+    frame[list(QUANTILES)] = np.quantile(totals, list(QUANTILES.values()), axis=0).T
+    frame["weeks"] = [*share.sum().to_numpy(), (share > 0).any(axis=1).sum()]
+    frame.insert(0, "scent", [*known, ALL_SCENTS])
+    frame.insert(0, "origin", origin)
+    return frame[frame["weeks"] > 0]
+
+
+def _simple(sold: pd.DataFrame, share: pd.DataFrame, origin: pd.Timestamp, known: list[str]) -> pd.DataFrame:
+    """Return what was sold and what the simple methods make of the sales as they stand, in the weeks that count."""
+    year = pd.Timedelta(weeks=52)
+    sales, counts = sold[known], share.to_numpy()
+    last_year = sales.reindex(share.index - year).to_numpy()
+    recent = sales.reindex(pd.date_range(origin - pd.Timedelta(weeks=PACE_WEEKS), periods=PACE_WEEKS, freq="7D")).mean()
+    lately = sales.loc[origin - pd.Timedelta(weeks=26) : origin - pd.Timedelta(days=1)]
+    then = sales.reindex(lately.index - year)
+    growth = np.clip(_total(lately) / max(_total(then), 1.0), *GROWTH_LIMITS) if then.notna().any(axis=None) else np.nan
+    naive = np.where(np.isnan(last_year).all(axis=0), np.nan, np.nansum(last_year * counts, axis=0))
+    happened = np.where(counts > 0, sales.loc[share.index].to_numpy(), 0.0).sum(axis=0)
+    pace = recent.to_numpy() * counts.sum(axis=0)
+    return pd.DataFrame({"bottles": happened, LAST_YEAR: naive, GROWN: naive * growth, RECENT: pace})
+
+
+def _total(frame: pd.DataFrame) -> float:
+    return float(np.nansum(frame.to_numpy()))
+
+
+def _scores(table: pd.DataFrame) -> pd.DataFrame:
+    parts = []
+    for method in METHODS:
+        mean = table["mean"] if method == OURS else table[method]
+        middle = table["p50"] if method == OURS else mean
+        quantiles = {level: table[name] if method == OURS else mean for name, level in QUANTILES.items()}
+        loss = sum(pinball(table["bottles"], value, level) for level, value in quantiles.items()) / len(QUANTILES)
+        part = table[["origin", "scent", "bottles", "weeks"]].assign(method=method, mean=mean, pinball=loss)
+        parts.append(part.assign(abs_error=(table["bottles"] - middle).abs()))
+    scores = pd.concat(parts, ignore_index=True).dropna(subset="mean")
+    return scores[list(SCORES)].astype({"scent": "str", "method": "str"}).reset_index(drop=True)
+
+
+def _summary(scores: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
+    """Return one row a method over the scents (all scents together are left out: they would count twice)."""
+    own = scores[scores["scent"] != ALL_SCENTS]
+    rows = own.groupby("method", sort=False).agg(
+        {"pinball": "mean", "abs_error": "mean", "mean": "sum", "bottles": "sum"}
+    )
+    same = own[own["method"].eq(LAST_YEAR)].set_index(["origin", "scent"])["abs_error"]
+    rows["ratio_to_last_year"] = [_ratio(own[own["method"] == method], same) for method in rows.index]
+    rows["bias_pct"] = 100 * (rows["mean"] / rows["bottles"].where(rows["bottles"] > 0) - 1)
+    ranges = table[table["scent"] != ALL_SCENTS]
+    for name, (low, high) in HELD.items():
+        inside = ranges["bottles"].between(ranges[low], ranges[high]).sum()
+        rows[name] = pd.array([inside if method == OURS else pd.NA for method in rows.index], dtype="Int64")
+    rows["of"] = pd.array([len(ranges) if method == OURS else pd.NA for method in rows.index], dtype="Int64")
+    return rows.reset_index()[list(SUMMARY)]
+
+
+def _ratio(own: pd.DataFrame, same: pd.Series) -> float:
+    """Absolute error over that of the same weeks last year, where both are known."""
+    both = own.set_index(["origin", "scent"])["abs_error"].to_frame("ours").join(same.rename("naive"), how="inner")
+    return float(both["ours"].sum() / both["naive"].sum()) if both["naive"].sum() > 0 else np.nan
+
+
+def _sentence(summary: pd.DataFrame, table: pd.DataFrame) -> str:
+    ours = summary[summary["method"] == OURS].iloc[0]
+    seasons = table["origin"].nunique()
+    past = "In the last season" if seasons == 1 else f"In the last {seasons} seasons"
+    bias = round(ours["bias_pct"]) if np.isfinite(ours["bias_pct"]) else 0
+    side = "neither high nor low" if bias == 0 else f"{abs(bias)} % {'low' if bias < 0 else 'high'}"
+    return f"{past} the 80 % range held {ours['held_80']} times of {ours['of']}; the forecast was {side} altogether."
+
+
+def _nothing(sold: pd.DataFrame, settings: Settings) -> PastCheck:
+    """Return empty tables and the reason."""
+    weeks = len(sold)
+    sentence = (
+        f"The forecast cannot be checked on the past yet: it takes {FEWEST_WEEKS} weeks of sales and then a whole "
+        f"season, and there {'is' if weeks == 1 else 'are'} {weeks or 'no'} week{'s' * (weeks != 1)}."
+    )
+    kinds = {"origin": "datetime64[us]", "scent": "str", "method": "str", "of": "Int64", **dict.fromkeys(HELD, "Int64")}
+    tables = [
+        pd.DataFrame({name: pd.Series(dtype=kinds.get(name, "float64")) for name in columns})
+        for columns in (SCORES, RANGES, SUMMARY)
+    ]
+    return PastCheck(tables[0], tables[1], tables[2], sentence)

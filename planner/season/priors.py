@@ -1,0 +1,67 @@
+"""What the model believes before it has seen a sale. Effects are on the log scale: 0.1 is about ten percent.
+
+A prior that has no source says "judgement"; its effect was measured by tests/bench/bench_season.py.
+"""
+
+import numpy as np
+
+from planner.season.calendar import FEATURES, KNOTS
+
+LEVEL_SD = 2.5  # a usual scent sells about one bottle a week, give or take a factor of twelve: says next to nothing
+TREND_SD = 0.25  # growth of the whole shop in a year
+WAVE_SD = (0.35, 0.35, 0.2, 0.2)  # the calm part of the year swings by a third, and slowly
+
+# Christmas: a generic gift trade (judgement) sells this much more at each knot before the last posting day. The
+# season as a whole may be stronger or weaker (PEAK_SD, in proportion), and bent smoothly (BEND_SD, BEND_KNOTS).
+# Tight priors around zero would let the yearly shocks eat the peak; loose ones explode where no Christmas was seen.
+PEAK = np.array([1.2, 0.9, 0.6, 0.35, 0.15])
+PEAK_SD = 0.7
+BEND_SD = 0.45
+BEND_KNOTS = 1.5  # neighbouring knots bend together
+DEAD_MEAN, DEAD_SD = -0.3, 0.7  # after the last posting day: no presents by post any more
+HOLIDAY_MEAN = {"Black Friday": 0.4, "Valentine's Day": 0.3, "Mother's Day": 0.3, "Easter": 0.0}
+HOLIDAY_SD = 0.5
+
+EVENT_MEAN, EVENT_SD = 0.4, 0.7  # a market day, a promotion, a holiday of the shop's own: half as much again, or none
+LAUNCH_MEAN, LAUNCH_SD = 0.2, 0.5  # a new scent may start above what it settles at
+LAUNCH_WEEKS = 6.0  # and has lost most of that after so many weeks
+
+BLOCK_WEEKS = 8  # tastes drift in steps of eight weeks
+
+# sd of how scents differ, and the weight of that prior counted in scents (or steps, or seasons): the data move it
+SPREADS = {
+    "level": (0.8, 3.0),
+    "trend": (0.15, 10.0),
+    "peak": (0.35, 6.0),
+    "valentine": (0.3, 6.0),
+    "mother": (0.3, 6.0),
+    "wave": (0.2, 6.0),
+    "drift": (0.08, 40.0),
+    "year": (0.2, 8.0),
+}
+SHARED_DRIFT = (0.08, 40.0)  # the shop as a whole drifts as well
+SHARED_YEAR = (0.2, 8.0)  # one Christmas is stronger or weaker for every scent at once
+
+SIZES = np.geomspace(0.4, 100.0, 9)  # how uneven a week's sales may be: size of the negative binomial
+SIZES_PRIOR = 0.5 * np.exp(
+    -0.5 * (np.log(SIZES / 6.0) / 1.2) ** 2
+)  # pseudo-scents around size 6: weeks are rarely even
+
+YOUNG_SD, YOUNG_WEEKS = 0.25, 26.0  # a young scent has not settled: extra sd, halved every 18 weeks
+LIKE_SD = 0.6  # a scent sells like those it is said to be like, give or take 80 percent
+GUESS_SD = 0.5  # a maker's guess of a new scent is off by at least that much (judgement)
+GUESS_HOLDS = 1.2816  # low to high is read as eight chances in ten
+
+
+def season_prior() -> tuple[np.ndarray, np.ndarray]:
+    """Return mean and covariance of the effects named in calendar.FEATURES."""
+    mean = np.array([HOLIDAY_MEAN.get(name, 0.0) for name in FEATURES])
+    covariance = np.diag([*np.square(WAVE_SD), *np.zeros(len(KNOTS)), DEAD_SD**2, *[HOLIDAY_SD**2] * 4])
+    first = len(WAVE_SD)
+    hats = slice(first, first + len(KNOTS))
+    apart = np.subtract.outer(np.arange(len(KNOTS)), np.arange(len(KNOTS))) / BEND_KNOTS
+    shape = PEAK / PEAK[0]
+    mean[hats] = PEAK
+    mean[hats.stop] = DEAD_MEAN
+    covariance[hats, hats] = PEAK_SD**2 * np.outer(shape, shape) + BEND_SD**2 * np.exp(-0.5 * apart**2)
+    return mean, covariance

@@ -1,0 +1,87 @@
+"""Holidays against published dates, and what a day is."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from planner.season.calendar import FEATURES, black_friday, day_features, easter, holidays, mothers_day
+
+# Easter, Mothering Sunday, Mother's Day (US), Thanksgiving: rules from memory (36 USC 117, 5 USC 6103, Gregorian
+# computus), the dates recomputed independently.
+DATES = [
+    (2020, "04-12", "03-22", "05-10", "11-26"),
+    (2021, "04-04", "03-14", "05-09", "11-25"),
+    (2022, "04-17", "03-27", "05-08", "11-24"),
+    (2023, "04-09", "03-19", "05-14", "11-23"),
+    (2024, "03-31", "03-10", "05-12", "11-28"),
+    (2025, "04-20", "03-30", "05-11", "11-27"),
+    (2026, "04-05", "03-15", "05-10", "11-26"),
+]
+
+
+@pytest.mark.parametrize(("year", "sunday", "mothering", "mother", "thanks"), DATES)
+def test_holidays_of_published_years(year, sunday, mothering, mother, thanks):
+    assert easter(year) == date.fromisoformat(f"{year}-{sunday}")
+    assert mothers_day(year, "GB") == mothers_day(year, "IE") == date.fromisoformat(f"{year}-{mothering}")
+    assert mothers_day(year, "US") == mothers_day(year) == date.fromisoformat(f"{year}-{mother}")
+    assert black_friday(year).toordinal() - 1 == date.fromisoformat(f"{year}-{thanks}").toordinal()
+
+
+@pytest.mark.parametrize(("year", "day"), [(2027, "03-28"), (2028, "04-16"), (2029, "04-01"), (2030, "04-21")])
+def test_later_easters(year, day):
+    assert easter(year) == date.fromisoformat(f"{year}-{day}")
+
+
+def test_mothering_sunday_stays_between_1_march_and_4_april():
+    days = [mothers_day(year, "GB") for year in range(1900, 2100)]
+    assert all((3, 1) <= (day.month, day.day) <= (4, 4) and day.weekday() == 6 for day in days)
+
+
+def feature(name, days, **said):
+    return day_features(np.array(days, dtype="datetime64[D]"), **said)[..., FEATURES.index(name)]
+
+
+def test_christmas_lines_add_up_to_one_between_the_knots_and_end_with_the_last_posting_day():
+    days = np.arange("2025-11-01", "2025-12-31", dtype="datetime64[D]")
+    hats = day_features(days, (12, 18))[:, 4:9]
+    posted = days <= np.datetime64("2025-12-18")
+    assert hats[posted].sum(axis=1) == pytest.approx(1.0)
+    assert not hats[~posted].any()
+    assert hats[days == np.datetime64("2025-12-18")][0] == pytest.approx([1, 0, 0, 0, 0])
+    # 11 December is 7 days before: the second knot. 6 December: 12 days, 4 of 9 from knot 16 to knot 7.
+    assert hats[days == np.datetime64("2025-12-11")][0] == pytest.approx([0, 1, 0, 0, 0])
+    assert hats[days == np.datetime64("2025-12-06")][0] == pytest.approx([0, 4 / 9, 5 / 9, 0, 0])
+
+
+def test_dead_days_follow_the_shops_own_last_posting_day():
+    days = np.arange("2025-12-12", "2025-12-30", dtype="datetime64[D]")
+    for posting in (15, 20):
+        dead = days[feature("after the last posting day", days, posting=(12, posting)) > 0]
+        assert list(dead) == list(np.arange(f"2025-12-{posting + 1}", "2025-12-27", dtype="datetime64[D]"))
+
+
+def test_black_friday_lasts_four_days_and_presents_grow_towards_the_day():
+    days = np.arange("2024-11-25", "2024-12-05", dtype="datetime64[D]")
+    assert list(days[feature("Black Friday", days) > 0]) == list(
+        np.arange("2024-11-29", "2024-12-03", dtype="datetime64[D]")
+    )
+    february = feature("Valentine's Day", np.arange("2024-01-31", "2024-02-16", dtype="datetime64[D]"))
+    assert february[0] == 0
+    assert february[7] == pytest.approx(0.5)
+    assert february[14] == 1
+    assert february[15] == 0
+
+
+def test_29_february_and_week_53_have_features():
+    days = np.array(["2024-02-29", "2020-12-28", "2021-01-03"], dtype="datetime64[D]")
+    assert np.isfinite(day_features(days)).all()
+
+
+def test_holiday_table_is_sorted_and_named():
+    table = holidays([2025, 2026], country="GB")
+    assert table["day"].is_monotonic_increasing
+    assert table.loc[table["what"] == "Mother's Day", "day"].dt.strftime("%Y-%m-%d").tolist() == [
+        "2025-03-30",
+        "2026-03-15",
+    ]

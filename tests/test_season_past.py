@@ -1,0 +1,109 @@
+"""The check on the maker's own past."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from simulated_shops import demand_table, scents_table, simulate
+
+from planner.season import check_on_past
+from planner.season.past import LAST_YEAR, OURS, origin_of
+from planner.season.scores import pinball
+from planner.settings import Settings
+
+SHOP = Settings("Invented", "EUR")
+
+
+@pytest.fixture(scope="module")
+def world():
+    return simulate(np.random.default_rng(11), scents=6, weeks=156)
+
+
+@pytest.fixture(scope="module")
+def past(world):
+    return check_on_past(demand_table(world), scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+
+
+def test_origins_are_mondays_three_weeks_before_past_seasons(past):
+    # the usual season is 24 October to 18 December; history from autumn 2021 on has 40 weeks before two of them
+    origins = past.ranges["origin"].unique()
+    assert list(origins) == [pd.Timestamp("2022-10-03"), pd.Timestamp("2023-10-02")]
+    assert origin_of(pd.Timestamp("2023-10-24")) == pd.Timestamp("2023-10-02")
+
+
+def test_ranges_and_scores_belong_together(past):
+    row = past.ranges[past.ranges["scent"] == "Scent 02"].iloc[0]
+    score = past.scores[(past.scores["scent"] == "Scent 02") & (past.scores["origin"] == row["origin"])].set_index(
+        "method"
+    )
+    assert score.loc[OURS, "bottles"] == score.loc[LAST_YEAR, "bottles"] == row["bottles"]
+    levels = {"p05": 0.05, "p10": 0.1, "p25": 0.25, "p50": 0.5, "p75": 0.75, "p90": 0.9, "p95": 0.95}
+    by_hand = np.mean([pinball(row["bottles"], row[name], level) for name, level in levels.items()])
+    assert score.loc[OURS, "pinball"] == pytest.approx(by_hand)
+    assert score.loc[OURS, "abs_error"] == pytest.approx(abs(row["bottles"] - row["p50"]))
+
+
+def test_what_happened_is_what_was_sold_in_the_whole_weeks_of_the_season(past, world):
+    demand = demand_table(world)
+    season = demand[demand["week"].between("2023-10-23", "2023-12-11") & demand["scent"].eq("Scent 01")]
+    said = past.ranges[(past.ranges["scent"] == "Scent 01") & (past.ranges["origin"] == "2023-10-02")]
+    assert said["bottles"].iloc[0] == season["bottles"].sum()
+
+
+def test_the_summary_counts_what_held(past):
+    ours = past.summary.set_index("method").loc[OURS]
+    own = past.ranges[past.ranges["scent"] != "all scents"]
+    assert ours["of"] == len(own)
+    assert ours["held_80"] == ((own["bottles"] >= own["p10"]) & (own["bottles"] <= own["p90"])).sum()
+    assert ours["held_50"] <= ours["held_80"] <= ours["held_90"]
+    assert past.summary.set_index("method").loc[LAST_YEAR, "ratio_to_last_year"] == pytest.approx(1.0)
+    assert f"held {int(ours['held_80'])} times of {int(ours['of'])}" in past.sentence
+
+
+def test_last_year_worked_by_hand():
+    weeks = pd.date_range("2022-01-03", "2023-12-25", freq="7D").astype("datetime64[us]")
+    bottles = np.where(weeks.year == 2022, 2, 3)
+    demand = pd.DataFrame({"week": weeks, "scent": "Fig", "channel": "all", "shelf_days": 7.0, "usual_price": 9.0})
+    demand["bottles"] = pd.array(bottles, dtype="Int64")
+    scents = pd.DataFrame({"scent": ["Fig"], "like": [None], "guess_low": np.nan, "guess_high": np.nan})
+    scents = scents.assign(first_sold=pd.NaT, last_sold=pd.NaT).astype(
+        {"first_sold": "datetime64[us]", "last_sold": "datetime64[us]"}
+    )
+    calendar = pd.DataFrame(columns=["first_day", "what", "last_day", "kind", "channel", "note"])
+    calendar = calendar.astype({"first_day": "datetime64[us]", "last_day": "datetime64[us]"})
+    past = check_on_past(demand, scents, calendar, SHOP, np.random.default_rng(0))
+    last = past.scores[(past.scores["origin"] == "2023-10-02") & (past.scores["scent"] == "Fig")].set_index("method")
+    # eight weeks of 3 bottles; last year eight weeks of 2; the half year before sold 26 x 3 against 26 x 2
+    assert last["bottles"].unique().tolist() == [24]
+    assert last.loc[LAST_YEAR, "mean"] == 16
+    assert last.loc["last year times growth", "mean"] == pytest.approx(24)
+    assert last.loc["pace of the last 8 weeks", "mean"] == pytest.approx(24)
+    assert last.loc[LAST_YEAR, "pinball"] == pytest.approx(
+        4
+    )  # half of the error of 8: the levels lie even about the middle
+
+
+def test_sold_out_weeks_are_not_scored_as_misses(world):
+    demand = demand_table(world)
+    season = demand["week"].between("2023-10-23", "2023-12-11")
+    gone = demand.copy()
+    gone.loc[season, "bottles"] = 0
+    gone.loc[season, "shelf_days"] = 0.0
+    past = check_on_past(gone, scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+    assert list(past.ranges["origin"].unique()) == [pd.Timestamp("2022-10-03")]
+
+
+def test_too_little_history_gives_empty_tables_and_the_reason(world):
+    demand = demand_table(world, weeks=30)
+    past = check_on_past(demand, scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+    assert past.scores.empty
+    assert past.ranges.empty
+    assert past.summary.empty
+    assert past.sentence.startswith("The forecast cannot be checked on the past yet: it takes 40 weeks")
+    nothing = check_on_past(demand.iloc[:0], scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+    assert "there are no weeks" in nothing.sentence
+
+
+def test_the_same_seed_gives_the_same_check(past, world):
+    again = check_on_past(demand_table(world), scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+    pd.testing.assert_frame_equal(past.scores, again.scores)
+    pd.testing.assert_frame_equal(past.summary, again.summary)
