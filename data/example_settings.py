@@ -16,8 +16,8 @@ last_day = 2026-12-17           # last posting day
 
 [bench]
 days = ["Tue", "Thu"]
-hours_per_day = 4.5
-days_off = [2026-10-27, 2026-10-29]  # school holidays
+hours_per_day = 5
+days_off = [2026-10-29]        # school holidays
 setup_minutes = 30              # for each batch, until there are runs enough to learn it
 minutes_per_bottle = 3
 rate_per_hour = 14
