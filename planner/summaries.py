@@ -120,8 +120,8 @@ def folder_contents(tables: Mapping[str, pd.DataFrame], absent: Sequence[str]) -
     rows = []
     for name, table in tables.items():
         if name not in absent:
-            days = table.select_dtypes("datetime")[[column for column in ("date", "day") if column in table]]
-            rows.append((f"{name}.csv", len(table), days.max().max() if days.size else pd.NaT, FILES[name].row))
+            days = table["date"] if "date" in table else pd.Series(dtype="datetime64[us]")
+            rows.append((f"{name}.csv", len(table), days.max(), FILES[name].row))
     return pd.DataFrame(rows, columns=["file", "lines", "last_day", "a_row_is"])
 
 

@@ -62,3 +62,13 @@ def test_the_parts_of_a_run_add_up_to_what_was_weighed():
     causes = summaries.loss_by_cause(losses)
     assert causes["cause"].tolist()[0] == "left in the vessel"
     assert causes["grams"].tolist() == [15.0, 9.0, 5.0, 4.0]
+
+
+def test_the_contents_of_a_folder_name_lines_and_latest_day():
+    stock = pd.DataFrame({"date": pd.to_datetime(["2026-09-01", "2026-09-20"]), "scent": "Fig", "on_hand": 3.0})
+    trials = pd.DataFrame({"material": ["Fig oil"], "load_pct": [10.0], "day": [7]})
+    contents = summaries.folder_contents({"stock": stock, "trials": trials, "wishes": stock.iloc[:0]}, ["wishes"])
+    assert contents["file"].tolist() == ["stock.csv", "trials.csv"]
+    assert contents["lines"].tolist() == [2, 1]
+    assert contents["last_day"].tolist()[0] == pd.Timestamp("2026-09-20")
+    assert contents["last_day"].isna().tolist() == [False, True]
