@@ -4,11 +4,23 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
+from planner.problems import Problem, problem_table
 from planner.settings import Settings
 from planner.tables import FILES
 from planner.words import COLUMNS
 
 ALL_SCENTS = "all scents"
+
+
+def pace_and_chance(pace: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns of pace that rank the scents."""
+    return pace[["rank", "scent", "pace", "pace_low", "pace_high", "chance_fastest", "share", "bottles", "shelf_weeks"]]
+
+
+def trend_and_earning(pace: pd.DataFrame) -> pd.DataFrame:
+    """Return trend and contribution of each scent, with what a week on the shelf contributes."""
+    table = pace[["scent", "trend", "trend_low", "trend_high", "contribution_per_bottle"]]
+    return table.assign(contribution_per_week=pace["pace"] * pace["contribution_per_bottle"])
 
 
 def weekly_sales(sales: pd.DataFrame) -> pd.DataFrame:
@@ -33,6 +45,13 @@ def reasons(set_aside: pd.DataFrame) -> pd.DataFrame:
     first = set_aside["file"] + ", row " + set_aside["row"].astype("str")
     grouped = set_aside.assign(first=first).groupby("reason")["first"].agg(["size", "first"])
     return grouped.reset_index().set_axis(["reason", "lines", "first"], axis=1).sort_values("lines", ascending=False)
+
+
+def to_put_right(problems: Sequence[Problem]) -> pd.DataFrame:
+    """Return problems as a list to work through, what stops first: file, row, column, what, what_to_do."""
+    table = problem_table(sorted(problems, key=lambda problem: not problem.stops))
+    table["row"] = table["row"].astype("Int64").replace(0, pd.NA)
+    return table.rename(columns={"todo": "what_to_do"}).drop(columns="stops")
 
 
 def latest_weeks(demand: pd.DataFrame, weeks: int) -> pd.DataFrame:

@@ -77,6 +77,7 @@ channel | text | | where it is sold: web, market, wholesale; "all" where they ar
 column | text | | column of the file
 contribution | number | money | expected contribution, less the cost of what is left over
 contribution_per_bottle | number | money | price less materials and fees of one more bottle
+contribution_per_week | number | money | contribution of a week on the shelf
 cost | number | money | what it costs
 counted_on | date | | day the stock of a material was counted
 date | date | | day
@@ -111,6 +112,15 @@ lead_days | count | days | days from ordering to arrival
 like | text | | scents it should sell like, separated by ;
 limit_pct | number | % by weight | highest percent by weight in the finished product
 line | count | | running number
+lines | count | lines | number of lines
+lines_read | count | lines | lines found in the file
+counted | count | lines | lines that count
+merged | count | lines | lines that stood in another file of the same source and count once
+set_aside | count | lines | lines that do not count, each with its reason
+sold | count | bottles | bottles sold
+refunded | count | bottles | bottles refunded
+written_off | count | bottles | bottles written off
+free | count | bottles | bottles given away
 load_pct | number | % by weight | fragrance load
 lot | text | | number of the batch made
 loss_share | number | share | (rejected + residue + unexplained) ÷ weighed

@@ -24,7 +24,7 @@ MAY = {
     "files": GROUND | {"sheets", "typed", "packed"},
     "absent": {"files", "tables"},
     "flow": GROUND | STEPS | {"files"},
-    "summaries": {"settings", "tables", "words"},
+    "summaries": {"problems", "settings", "tables", "words"},
     "sentences": GROUND | {"summaries"},
     "charts": {"summaries", "pictures", "tables", "words"},
     "pictures": set(),

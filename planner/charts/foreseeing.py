@@ -15,7 +15,7 @@ def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart:
     wide = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("p10:Q", title=y), y2="p90:Q")
     narrow = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("p25:Q", title=y), y2="p75:Q")
     tips = [WEEK_TIP, *(alt.Tooltip(f"{name}:Q", format=",.0f") for name in ("p10", "p50", "p90", "last_year"))]
-    middle = base.mark_line(color=FORECAST, point=True).encode(y="p50:Q", tooltip=tips)
+    middle = base.mark_line(color=FORECAST, point={"color": FORECAST}).encode(y="p50:Q", tooltip=tips)
     before = base.mark_line(color=LAST_YEAR, strokeDash=list(DASH)).encode(y="last_year:Q")
     last = alt.Chart(weeks.tail(1)).encode(x="week:T")
     words = {"align": "left", "dx": 8}
@@ -82,18 +82,18 @@ def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
 
 
 def season_shape_chart(shape: pd.DataFrame, description: str) -> alt.LayerChart:
-    """Draw the year as the shop lives it: how many times an average week each week sells (week, factor, what)."""
+    """Draw the year as the shop lives it: how many times a middling week each week sells (week, factor, what)."""
     base = alt.Chart(shape).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b", tickCount=12)))
     line = base.mark_line(color=FORECAST).encode(
-        y=alt.Y("factor:Q", title="times an average week"),
+        y=alt.Y("factor:Q", title="times a middling week", scale=alt.Scale(padding=30)),
         tooltip=[WEEK_TIP, alt.Tooltip("factor:Q", format=".2f"), "what:N"],
     )
     named = base.transform_filter("isValid(datum.what) && datum.what != ''")
     points = named.mark_point(color=LIMIT).encode(y="factor:Q")
-    labels = named.mark_text(align="right", dx=-8, dy=-8, color=LIMIT).encode(y="factor:Q", text="what:N")
+    labels = named.mark_text(align="left", angle=315, dx=8, dy=-4, color=LIMIT).encode(y="factor:Q", text="what:N")
     return alt.layer(line, points, labels).properties(
         title=alt.Title("The shape of the year", subtitle="All scents together, the middle of what past years show."),
         width=WIDTH,
-        height=220,
+        height=260,
         description=description,
     )

@@ -6,8 +6,8 @@ import pandas as pd
 from planner.charts.theme import DASH, LIMIT, SIGNAL, SOLD, WIDTH
 from planner.summaries import PARTS
 
-# from what is sold to what nobody can account for; the last one is the signal's colour
-PART_COLOURS = (SOLD, "#56B4E9", "#009E73", "#CC79A7", "#E69F00", SIGNAL)
+# from what the customer still gets to what nobody can account for, which has the signal's colour
+PART_COLOURS = ("#56B4E9", "#009E73", "#CC79A7", "#E69F00", SIGNAL)
 
 
 def loss_control_chart(runs: pd.DataFrame, description: str) -> alt.LayerChart:
@@ -45,12 +45,14 @@ def loss_control_chart(runs: pd.DataFrame, description: str) -> alt.LayerChart:
 
 
 def oil_parts_chart(parts: pd.DataFrame, description: str) -> alt.Chart:
-    """Draw where the oil of each run went, as shares of what was weighed (oil_parts)."""
+    """Draw where the oil went that is not in bottles to sell at the label, as shares of all (oil_parts)."""
     order = list(dict.fromkeys(parts["lot"]))
-    colours = alt.Scale(domain=list(PARTS.values()), range=list(PART_COLOURS))
+    rest = list(PARTS.values())[1:]
+    colours = alt.Scale(domain=rest, range=list(PART_COLOURS))
     return (
         alt.Chart(parts)
-        .mark_bar()
+        .transform_filter("datum.order > 0")
+        .mark_bar(stroke="white", strokeWidth=0.5)
         .encode(
             y=alt.Y("lot:N", title="run", sort=order),
             x=alt.X("share:Q", title="share of weighed oil", axis=alt.Axis(format=".0%"), stack="zero"),
@@ -58,7 +60,15 @@ def oil_parts_chart(parts: pd.DataFrame, description: str) -> alt.Chart:
             order=alt.Order("order:Q"),
             tooltip=["lot:N", "part:N", alt.Tooltip("grams:Q", format=".1f"), alt.Tooltip("share:Q", format=".1%")],
         )
-        .properties(title="Where the oil of each run went", height=alt.Step(15), width=WIDTH, description=description)
+        .properties(
+            title=alt.Title(
+                "Where the rest of the oil went",
+                subtitle="What is missing to 100 % is in bottles to sell, at the label.",
+            ),
+            height=alt.Step(15),
+            width=WIDTH,
+            description=description,
+        )
     )
 
 

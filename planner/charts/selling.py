@@ -34,7 +34,7 @@ def outcome_chart(outcomes: pd.DataFrame, description: str) -> alt.LayerChart:
     """Draw what became of the lines of each file (file, outcome, lines)."""
     base = alt.Chart(outcomes).encode(
         y=alt.Y("file:N", title=None),
-        x=alt.X("lines:Q", title="lines in the file", stack=True),
+        x=alt.X("lines:Q", title="lines in the file", stack=True, axis=alt.Axis(tickCount=6)),
         order=alt.Order("outcome:N"),
     )
     bars = base.mark_bar(stroke="white").encode(

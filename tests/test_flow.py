@@ -1,0 +1,118 @@
+"""The example from end to end: every step's table keeps its contract, and two runs give the same bytes."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from planner import flow
+from planner.files import load_folder
+from planner.running import run_notebooks
+from planner.starting import new_folder
+from planner.tables import STEPS
+
+TRUTH = json.loads((Path(__file__).parent.parent / "data" / "example_truth.json").read_text(encoding="utf-8"))
+RESULTS = sorted(f"{name}.csv" for name in STEPS)
+
+
+@pytest.fixture(scope="module")
+def shop():
+    return load_folder()
+
+
+@pytest.fixture(scope="module")
+def past(shop):
+    return flow.read_past(shop)
+
+
+@pytest.fixture(scope="module")
+def oils(shop):
+    return flow.cost_oils(shop)
+
+
+@pytest.fixture(scope="module")
+def runs(shop, oils):
+    return flow.study_runs(shop, oils)
+
+
+@pytest.fixture(scope="module")
+def ahead(shop, past):
+    return flow.foresee(shop, past)
+
+
+@pytest.fixture(scope="module")
+def restock(shop, past, ahead, oils, runs):
+    return flow.plan_restock(shop, past, ahead, oils, runs)
+
+
+def test_the_example_is_read_without_a_word_of_complaint_about_its_own_files(shop):
+    assert [str(problem) for problem in shop.problems] == []
+    assert shop.absent == ()
+
+
+def test_demand_reconciles_to_sales_to_the_unit(past):
+    sold = past.books.sales.loc[past.books.sales["kind"].isin(["sale", "refund"]), "bottles"].sum()
+    assert past.demand["bottles"].sum() == sold
+
+
+def test_the_plan_keeps_bench_hours_dates_and_whole_batches(shop, restock):
+    bench, plan = restock.bench, restock.plan
+    day = bench.groupby("mix_on")["minutes"].sum()
+    assert (day <= 60 * shop.settings.bench.hours_per_day + 1e-6).all()
+    assert bench["mix_on"].dt.strftime("%a").isin(shop.settings.bench.days).all()
+    assert not bench["mix_on"].isin(pd.to_datetime(list(shop.settings.bench.days_off))).any()
+    assert (bench["mix_on"] >= shop.today).all()
+    assert (bench["ready_on"] <= pd.Timestamp(shop.settings.season.last_day)).all()
+    assert bench.groupby("scent").size().to_dict() == plan.query("batches > 0").set_index("scent")["batches"].to_dict()
+
+
+def test_more_demand_never_makes_the_plan_earn_less(shop, past, ahead, oils, runs, restock):
+    doubled = ahead._replace(
+        paths=type(ahead.paths)(ahead.paths.bottles * 2, ahead.paths.scents, ahead.paths.weeks, ahead.paths.channel)
+    )
+    more = flow.plan_restock(shop, past, doubled, oils, runs)
+    assert more.plan["contribution"].sum() >= restock.plan["contribution"].sum()
+
+
+def test_what_is_weighed_fills_the_bottles_and_stays_below_the_limit(shop, restock, oils, runs):
+    sheet = flow.weigh_batches(shop, restock, oils, runs)
+    grams = sheet.weigh_out.groupby("batch")["grams"].sum()
+    assert np.allclose(grams.reindex(sheet.batches["batch"]), sheet.batches["oil_g"], atol=1.0)
+    assert (sheet.batches["load_pct"] <= sheet.batches["limit_pct"]).all()
+    assert set(sheet.batches["batch"]) | set(sheet.refused["batch"]) == set(restock.bench["batch"])
+
+
+def test_every_batch_has_its_oils_and_bottles_bought_or_on_hand(shop, restock, oils, runs):
+    buying = flow.buy_materials(shop, restock, oils, runs).buying
+    scents = shop["scents"].set_index("scent")
+    for scent in restock.bench["scent"].unique():
+        used = set(shop["formulas"].query("formula == @scents.loc[@scent, 'formula']")["material"])
+        assert used | {scents.loc[scent, "bottle"]} <= set(buying["material"])
+    enough = buying["needed"] - buying["on_hand"] <= buying["short"] + 1e-6
+    assert enough.all()
+
+
+def test_all_notebooks_run_and_write_every_table(example_run):
+    assert [outcome.failure for outcome in example_run.outcomes] == [""] * 7
+    assert sorted(path.name for path in example_run.results.glob("*.csv")) == RESULTS
+
+
+def test_two_runs_on_the_same_folder_and_day_give_the_same_tables_byte_for_byte(example_run, tmp_path):
+    new_folder(tmp_path / "shop", example=True)
+    run_notebooks(tmp_path / "shop", say=lambda _: None)
+    for name in RESULTS:
+        assert (tmp_path / "shop" / "results" / name).read_bytes() == (example_run.results / name).read_bytes(), name
+
+
+def test_a_minimal_folder_runs_to_the_end_and_says_what_it_could_not_do(tmp_path):
+    new_folder(tmp_path / "shop", example=True)
+    for file in (tmp_path / "shop").glob("*.csv"):
+        if file.stem != "scents":
+            file.unlink()
+    outcomes = run_notebooks(tmp_path / "shop", say=lambda _: None)
+    assert [outcome.failure for outcome in outcomes] == [""] * 7
+    page = (tmp_path / "shop" / "results" / "5-weigh-out.html").read_text(encoding="utf-8")
+    assert "formulas.csv" in page
+    assert "nothing can be weighed out" in page
