@@ -41,7 +41,11 @@ def lab_arguments(folder: Path, browser: bool = True) -> list[str]:
     return [
         f"--ServerApp.root_dir={folder}",
         "--ServerApp.ip=127.0.0.1",
+        "--ServerApp.log_level=WARN",
+        "--LabApp.log_level=WARN",
+        *(["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),  # as in a container
         *(["--ConnectionFileMixin.transport=ipc"] if sys.platform == "linux" else []),
         *([] if browser else ["--no-browser"]),
-        str(folder / RESULTS / "notebooks" / f"{FIRST}.ipynb"),
+        f"--LabApp.default_url=/lab/tree/{RESULTS}/notebooks/{FIRST}.ipynb",
+        "--ServerApp.answer_yes=True",  # Ctrl-C stops it at once
     ]
