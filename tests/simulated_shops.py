@@ -1,7 +1,7 @@
 """Shops that never were, with the truth known: a process unlike the model's, for judging forecasts.
 
-Tastes drift by AR(1), each Christmas has its own strength, some weeks go viral, scents are launched, markets are held on
-two weekends a month, and supply comes in batches that a small bench cannot make fast enough in the peak.
+Tastes drift by AR(1), each Christmas has its own strength, some weeks go viral, scents are launched, markets are held
+on two weekends a month, and supply comes in batches that a small bench cannot make fast enough in the peak.
 """
 
 from dataclasses import dataclass, field
@@ -13,6 +13,7 @@ from planner.season.calendar import black_friday, mothers_day
 from planner.season.scores import crps
 
 BATCH = 24
+LEAD_WEEKS = 2  # from deciding on a batch to the shelf
 POSTING = (12, 18)
 
 
@@ -64,7 +65,7 @@ def simulate(
     weeks=156,
     horizon=17,
     end="2024-09-23",
-    level=4.0,
+    level=3.0,
     supply=True,
     new=0,
     restless=1.0,
@@ -97,20 +98,20 @@ def _draw_truth(rng, n, weeks, level, restless, new):
     launch[:1] = 0
     if new:
         launch[-new:] = weeks  # launched at the origin; moved by the caller
-    size = rng.lognormal(np.log(7), 0.4, n)
+    size = rng.lognormal(np.log(10), 0.4, n)
     return {
         "level": np.log(level) + rng.normal(0, 0.75, n),
         "growth": rng.normal(0.1, 0.2) + rng.normal(0, 0.2, n),
         "size": size,
         "shapes": np.array([1.5, -1.0, 0.45, 0.55, 0.5, -0.2]) + rng.normal(0, [0.2, 0.3, 0.15, 0.15, 0.15, 0.1]),
         "own": rng.normal(0, [0.42, 0.1, 0.15, 0.35, 0.35, 0.15], (n, 6)),
-        "shock_sd": (0.18 * restless, 0.2 * restless),
-        "brand_ar": (0.97, 0.14),
-        "scent_ar": (0.96, 0.28),
-        "viral": (0.006, 0.7, 1.4),
+        "shock_sd": tuple(rng.uniform(0.1, 0.28, 2) * restless),
+        "brand_ar": (0.97, rng.uniform(0.08, 0.2)),
+        "scent_ar": (rng.uniform(0.94, 0.985), rng.uniform(0.15, 0.4)),
+        "viral": (rng.uniform(0.002, 0.01), 0.6, 1.4),
         "market": np.log(2.2) + rng.normal(0, 0.2),
-        "capacity": 1.9,
-        "cover": 5.0,
+        "capacity": 1.6,
+        "cover": 7.0,
         "launch": launch,
         "launch_boost": rng.normal(0.5, 0.4, n) * (launch > 0),
     }
@@ -176,33 +177,30 @@ def _viral(rng, viral, n, weeks):
 
 
 def _supply(wanted, weeks, launched, truth):
-    """Sell from batches: each Monday the emptiest scents get one, as many as the bench makes in a week."""
+    """Sell from batches: each Monday the scents with least ahead are mixed, as many as the bench makes in a week."""
     n, days = wanted.shape
     shelf = np.where(launched == 0, BATCH, 0.0)
     sold, on = np.zeros((n, days)), np.zeros((n, days))
+    coming = np.zeros((n, days // 7 + LEAD_WEEKS + 1))
     recent = np.maximum(np.exp(truth["level"]), 0.5)
-    history_mean = wanted[:, : weeks * 7].sum(axis=1).sum() / (weeks * BATCH)
-    capacity = max(truth["capacity"] * history_mean, 0.5)
-    made, arriving = 0.0, np.zeros(n)
+    capacity = max(truth["capacity"] * wanted[:, : weeks * 7].sum() / (weeks * BATCH), 0.5)
+    made = 0.0
     for d in range(days):
         if d % 7 == 0:
-            shelf += arriving
-            arriving = np.zeros(n)
-            shelf[launched == d] += BATCH
+            week = d // 7
+            shelf += coming[:, week] + BATCH * (launched == d) * (d > 0)
             made = min(made + capacity, 2 * capacity)
-            cover = shelf / np.maximum(recent, 0.2)
+            cover = (shelf + coming[:, week + 1 :].sum(axis=1)) / np.maximum(recent, 0.2)
             for i in np.argsort(cover):
-                while made >= 1 and launched[i] <= d and cover[i] < truth["cover"] and arriving[i] < 3 * BATCH:
-                    arriving[i] += BATCH
+                while made >= 1 and launched[i] <= d and cover[i] < truth["cover"]:
+                    coming[i, week + LEAD_WEEKS] += BATCH
                     cover[i] += BATCH / max(recent[i], 0.2)
                     made -= 1
-            recent = 0.7 * recent + 0.3 * np.maximum(sold[:, max(d - 7, 0) : d].sum(axis=1), 0.5)
-        sells = np.minimum(wanted[:, d], shelf)
-        live = launched <= d
+            recent = 0.8 * recent + 0.2 * np.maximum(sold[:, max(d - 7, 0) : d].sum(axis=1), 0.5)
         out = wanted[:, d] >= shelf
-        on[:, d] = np.where(live & (shelf > 0), np.where(out, 0.5, 1.0), 0.0)
-        sold[:, d] = sells
-        shelf = shelf - sells
+        on[:, d] = np.where((launched <= d) & (shelf > 0), np.where(out, 0.5, 1.0), 0.0)
+        sold[:, d] = np.minimum(wanted[:, d], shelf)
+        shelf = shelf - sold[:, d]
     return sold, on
 
 

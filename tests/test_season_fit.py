@@ -140,6 +140,6 @@ def test_what_was_put_in_comes_out():
     old = world.launched == 0
     level = world.truth["level"] + world.truth["drift"][:, -9:].mean(axis=1) + world.truth["brand"][0, -9:].mean()
     found = learned.mode.shared[0] + learned.mode.scent[:, 0]
-    assert np.corrcoef(found[old], level[old])[0, 1] > 0.93
+    assert np.corrcoef(found[old], level[old])[0, 1] > 0.9
     assert found[old].mean() == pytest.approx(level[old].mean(), abs=0.2)
     assert pd.Series(learned.sizes.usual).between(3, 20).all()  # drawn around 7

@@ -6,12 +6,14 @@ import numpy as np
 
 from planner.season import priors
 from planner.season.design import SHAPES, Weeks, columns, past_weeks
+from planner.season.hidden import hide_sold_out, stock_unknown
 from planner.season.history import History
-from planner.season.mode import Beliefs, Mode, find_mode
+from planner.season.mode import Beliefs, Mode, find_mode, mode_rate
 from planner.season.newcomers import level_beliefs
 from planner.season.unevenness import Sizes, learn_sizes, usual_sizes
 
 ROUNDS = 6  # later rounds change the season total by less than a hundredth
+DETECT_AFTER = (0, 1, 2, 3)  # rounds after which sold-out weeks are looked for: what is found makes the rest clearer
 SHORT, LONG = 3, 40  # Newton steps of a round, and of the last one, at most
 
 
@@ -32,6 +34,7 @@ class Fit:
     spreads: Spreads
     sizes: Sizes
     weeks: Weeks
+    on_shelf: np.ndarray  # (scent, week) as used: of the history, less weeks that were sold out without a record
     seen: np.ndarray  # years whose Christmas the history has seen
 
 
@@ -41,14 +44,17 @@ def fit(history: History) -> Fit:
     spreads = _usual_spreads(weeks)
     sizes = usual_sizes(len(history.scents))
     shared, scent = _start(history, weeks, spreads)
+    told, detect = history, stock_unknown(history)
     for turn in range(ROUNDS):
         beliefs = make_beliefs(history, weeks, spreads, sizes, shared, scent)
         mode = find_mode(history, weeks, beliefs, shared, scent, SHORT if turn < ROUNDS - 1 else LONG)
         shared, scent = mode.shared, mode.scent
+        if detect and turn in DETECT_AFTER:
+            history = hide_sold_out(told, mode_rate(weeks, mode), sizes.usual)
         if turn < ROUNDS - 1:
             spreads = _learn_spreads(weeks, mode, beliefs, spreads)
             sizes = learn_sizes(history, weeks, mode, beliefs) if turn % 2 == 0 else sizes
-    return Fit(mode, spreads, sizes, weeks, seen)
+    return Fit(mode, spreads, sizes, weeks, history.on_shelf, seen)
 
 
 def scent_groups(weeks: Weeks) -> np.ndarray:

@@ -124,6 +124,12 @@ def log_rate(season: np.ndarray, fixed: Columns, weeks: Weeks, shared: np.ndarra
     return common + weeks.launch * shared[-1] + scent @ fixed.own.T
 
 
+def mode_rate(weeks: Weeks, mode: Mode) -> np.ndarray:
+    """Return the most likely log rates of the weeks, shape (scent, week)."""
+    fixed = columns(weeks, mode.shared[weeks.day_effects])
+    return log_rate(fixed.season, fixed, weeks, mode.shared, mode.scent)
+
+
 def log_likelihood(history: History, rate: np.ndarray, size: np.ndarray) -> np.ndarray:
     """Return the negative binomial log likelihood of each week, without what does not depend on the rate.
 

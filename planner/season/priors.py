@@ -36,13 +36,13 @@ SPREADS = {
     "valentine": (0.3, 6.0),
     "mother": (0.3, 6.0),
     "wave": (0.2, 6.0),
-    "drift": (0.08, 40.0),
+    "drift": (0.1, 10.0),
     "year": (0.2, 8.0),
 }
 SHARED_DRIFT = (0.08, 40.0)  # the shop as a whole drifts as well
-SHARED_YEAR = (0.2, 8.0)  # one Christmas is stronger or weaker for every scent at once
+SHARED_YEAR = (0.25, 6.0)  # one Christmas is stronger or weaker for every scent at once
 
-SIZES = np.geomspace(0.4, 100.0, 9)  # how uneven a week's sales may be: size of the negative binomial
+SIZES = np.geomspace(0.15, 100.0, 10)  # how uneven a week's sales may be: size of the negative binomial
 SIZES_PRIOR = 0.5 * np.exp(
     -0.5 * (np.log(SIZES / 6.0) / 1.2) ** 2
 )  # pseudo-scents around size 6: weeks are rarely even

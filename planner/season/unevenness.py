@@ -7,7 +7,7 @@ import numpy as np
 from planner.season import priors
 from planner.season.design import Weeks, columns
 from planner.season.history import History
-from planner.season.mode import Beliefs, Mode, derivatives, log_likelihood, log_rate
+from planner.season.mode import Beliefs, Mode, derivatives, log_likelihood, mode_rate
 
 SHARINGS = 8  # times that shop and scents are fitted to each other; it has settled long before
 
@@ -31,7 +31,7 @@ def learn_sizes(history: History, weeks: Weeks, mode: Mode, beliefs: Beliefs) ->
     from scipy.special import gammaln
 
     fixed = columns(weeks, mode.shared[weeks.day_effects])
-    rate = log_rate(fixed.season, fixed, weeks, mode.shared, mode.scent)
+    rate = mode_rate(weeks, mode)
     prior = beliefs.scent_precision[:, :, None] * np.eye(mode.scent.shape[1])
     y, known = history.bottles, history.on_shelf > 0
     score = np.empty((len(y), len(priors.SIZES)))
