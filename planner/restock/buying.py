@@ -46,7 +46,8 @@ def buy(
     needed = what the batches use and, of pieces, spare_pct more (materials.csv, else 3 %); on_hand = material lots not
     past use_by at the first use; short = the rest; all in `unit`, g or pieces. Bought are whole packs of one size, of
     those that can still arrive the cheapest in all. order_by = the first day the material on hand does not suffice,
-    less the supplier's lead days, less 2 days (our choice; fewer where no more are left). Sorted by order_by; what need not be bought comes last.
+    less the supplier's lead days, less 2 days (our choice; fewer where no more are left). Sorted by order_by; what need
+    not be bought comes last.
     """
     if bench.empty:
         return Buying(empty(STEPS["buying"]), [])
@@ -74,7 +75,7 @@ def _spare(spare_pct: float, unit: str) -> float:
 def _plain_table(
     table: pd.DataFrame, file: str, amount: str, unit: str, density: pd.Series
 ) -> tuple[pd.DataFrame, list[Problem]]:
-    """Return the table with its amounts in grams or pieces (columns amount, unit), and the lines that cannot be read."""
+    """Return the table with its amounts in grams or pieces (columns amount, unit), and lines that cannot be read."""
     rows, problems = [], []
     for line in table.to_dict("records"):
         if pd.isna(line[amount]):

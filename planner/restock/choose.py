@@ -17,13 +17,19 @@ import numpy as np
 
 from planner.restock.bench import day_mixes, pack_days
 from planner.restock.program import CLOSE, Answer, Program, solve
+from planner.restock.timelines import MOST_NODES
 
 ROUNDING = 1e-6  # sums of minutes and money are not exact [minutes, money]
 MOST_MIXES = 400  # day mixes kept apart; with more, batches of nearly the same length count as equally long
 MOST_ROUNDS = 60  # of asking for better timelines
+NEAR = 5e-4  # of the plan's worth: so much less than a scent's best timelines may be worth at first to be taken along
+MOST_TRIES = 3
+WIDER = 30.0  # times as much, where no whole plan can be made of the timelines that near
 MOST_COLUMNS = 2_000  # timelines in the last solve; with more it would take long, so a gap is left and reported
-OVERTIME = 1e6  # charged for breaking a limit while there is no plan yet that keeps them [money]
-SLACK = 5e-4  # of the plan's worth: timelines so little worse than the best are taken along while asking
+OVERTIME = 1e6  # charged for breaking a limit, which only wishes that clash make worth it [money]
+CHARGE = 3.0  # the same while asking for better timelines: times what one batch could earn, which keeps prices near
+WIDTHS = (10, 60, 400)  # timelines begun that are followed while asking quickly, more when fewer find no better
+NEW_COLUMNS = 8  # timelines of each scent taken along each time
 
 
 class Options(NamedTuple):
@@ -39,7 +45,8 @@ class Offer(NamedTuple):
 
     minutes: float  # of one batch [minutes]
     spend: float  # materials of one batch [money]
-    near: Callable[[np.ndarray, float, float], Options]  # prices by period, slack, worth known to be reached
+    earns: float  # more than one batch can add to what the scent is worth [money]
+    near: Callable[[np.ndarray, float, float, int], Options]  # prices, slack, worth known to be reached, how many begun
 
 
 class Choice(NamedTuple):
@@ -69,7 +76,7 @@ def choose(offers: list[Offer], days: np.ndarray, day_minutes: float, money: flo
     most `money`. Returns None where no choice keeps the limits. Where every offer's best timeline fits, no solver
     is called.
     """
-    free = [offer.near(np.zeros(len(days)), 0.0, -np.inf) for offer in offers]
+    free = [offer.near(np.zeros(len(days)), 0.0, -np.inf, MOST_NODES) for offer in offers]
     if any(len(options.value) == 0 for options in free):
         return None
     best = [options.counts[options.value.argmax()] for options in free]
@@ -77,7 +84,7 @@ def choose(offers: list[Offer], days: np.ndarray, day_minutes: float, money: flo
     placed = _place(offers, best, days, day_minutes, money)
     if placed is not None and all(options.complete for options in free):
         return Choice(best, placed, worth, worth)
-    sizes, mixes = _sizes_and_mixes(offers, best, day_minutes)
+    sizes, mixes = _sizes_and_mixes(offers, day_minutes)
     return _solved(_Shop(offers, days, sizes, mixes, money), free)
 
 
@@ -102,12 +109,11 @@ def _batches(rows: list[np.ndarray], period: int) -> list[int]:
     return [number for number, row in enumerate(rows) for _ in range(row[period])]
 
 
-def _sizes_and_mixes(offers: list[Offer], best: list[np.ndarray], day_minutes: float) -> tuple[np.ndarray, np.ndarray]:
+def _sizes_and_mixes(offers: list[Offer], day_minutes: float) -> tuple[np.ndarray, np.ndarray]:
     """Return how long batches take, and the mixes of them that fill a day: `mixes[mix, size]` batches.
 
     Sizes are merged upwards, so that no day gets longer than it is, until there are few enough mixes.
     """
-    del best
     sizes = np.unique([offer.minutes for offer in offers if offer.minutes <= day_minutes])
     mixes = day_mixes(list(sizes), day_minutes, MOST_MIXES)
     while mixes is None:
@@ -117,48 +123,90 @@ def _sizes_and_mixes(offers: list[Offer], best: list[np.ndarray], day_minutes: f
 
 
 def _solved(shop: _Shop, pools: list[Options]) -> Choice | None:
-    priced = _ask_for_better(shop, pools)
+    charge = min(CHARGE * max(offer.earns for offer in shop.offers) + 1, OVERTIME)
+    priced = _ask_for_better(shop, pools, charge) or _ask_for_better(shop, pools, OVERTIME)
     if priced is None:
         return None
-    pools, relaxed, bound = priced
-    first = _plan(shop, pools, bound)
-    gap = bound - first.worth if first else SLACK * max(abs(bound), 1)
-    if gap <= CLOSE:
-        return first
-    prices = _prices(shop, relaxed)
-    near = [
-        offer.near(price, gap + CLOSE, float(known))
-        for offer, price, known in zip(shop.offers, prices, relaxed.owner_price, strict=False)
-    ]
-    every = all(options.complete for options in near) and sum(len(options.value) for options in near) <= MOST_COLUMNS
-    if not every and first:
-        return first
-    last = _plan(shop, [_merged(a, b) for a, b in zip(pools, near, strict=True)], bound, exact=every)
-    return last if last and (first is None or last.worth >= first.worth) else first
-
-
-def _ask_for_better(shop: _Shop, pools: list[Options]) -> tuple[list[Options], Answer, float] | None:
-    """Add timelines until no scent has one that betters the relaxed program; return it and its bound."""
-    frugal = np.full(len(shop.days), OVERTIME)
-    pools = [_merged(pool, offer.near(frugal, 0.0, -np.inf)) for pool, offer in zip(pools, shop.offers, strict=True)]
-    bound = np.inf
-    relaxed = solve(_program(shop, pools), whole=False)
-    for _ in range(MOST_ROUNDS):
-        if relaxed is None:
-            return None
-        slack, most = SLACK * min(abs(relaxed.worth), OVERTIME) / len(pools), relaxed.worth
-        for number, (offer, price) in enumerate(zip(shop.offers, _prices(shop, relaxed), strict=True)):
-            known = float(relaxed.owner_price[number])
-            options = offer.near(price, slack, known)
-            gain = float((options.value - options.counts @ price).max(initial=-np.inf)) - known
-            most += max(gain, 0.0) if options.complete else np.inf
-            if gain > CLOSE:
-                pools[number] = _merged(pools[number], options)
-        bound = min(bound, most)
-        if bound - relaxed.worth <= CLOSE * len(pools):
+    pools, relaxed = priced
+    plan, slack, bound = None, NEAR * abs(relaxed.worth), np.inf
+    for _ in range(MOST_TRIES):
+        near, most, every = _near(shop, relaxed, slack)
+        pools, bound = [_merged(a, b) for a, b in zip(pools, near, strict=True)], min(bound, most)
+        found = _plan(shop, pools)
+        if found is None:
+            slack *= WIDER
+            continue
+        limit = min(bound, max(found.bound, most - slack)) if every else bound
+        plan = found if plan is None or found.worth > plan.worth else plan
+        plan = plan._replace(bound=max(plan.worth, limit))
+        if plan.bound - plan.worth <= CLOSE or not every:
             break
-        relaxed = solve(_program(shop, pools), whole=False)
-    return None if relaxed is None or relaxed.worth < -OVERTIME / 2 else (pools, relaxed, bound)
+        relaxed = solve(_program(shop, pools, OVERTIME), whole=False) or relaxed
+        slack = bound - plan.worth + CLOSE
+    return plan
+
+
+def _near(shop: _Shop, relaxed: Answer, slack: float) -> tuple[list[Options], float, bool]:
+    """Return each offer's timelines within `slack` of its best at the last prices, the bound, and if these are all.
+
+    A plan with any other timeline is worth at most the bound less `slack`; not so where there were too many to list.
+    """
+    prices = _prices(shop, relaxed)
+    near, most = [], relaxed.worth
+    for offer, price, known in zip(shop.offers, prices, relaxed.owner_price, strict=False):
+        options = offer.near(price, slack, float(known), MOST_NODES)
+        most += max(0.0, float((options.value - options.counts @ price).max(initial=-np.inf)) - float(known))
+        near.append(options)
+    columns = sum(len(options.value) for options in near)
+    if columns <= MOST_COLUMNS and all(options.complete for options in near):
+        return near, most, True
+    share = MOST_COLUMNS // len(near)
+    return [_best(options, price, share) for options, price in zip(near, prices, strict=True)], most, False
+
+
+def _best(options: Options, price: np.ndarray, count: int) -> Options:
+    """Return the few options worth most at these prices."""
+    rows = np.argsort(options.counts @ price - options.value, kind="stable")[:count]
+    return Options(options.counts[rows], options.value[rows])
+
+
+def _ask_for_better(shop: _Shop, pools: list[Options], charge: float) -> tuple[list[Options], Answer] | None:
+    """Add timelines until a quick look finds none that betters the relaxed program; return them and its answer.
+
+    None where a limit is broken for that charge.
+    """
+    frugal = np.full(len(shop.days), charge)
+    pools = [
+        _merged(a, offer.near(frugal, 0.0, -np.inf, MOST_NODES)) for a, offer in zip(pools, shop.offers, strict=True)
+    ]
+    relaxed = solve(_program(shop, pools, charge), whole=False)
+    widths = list(WIDTHS)
+    for _ in range(MOST_ROUNDS):
+        if relaxed is None or not widths:
+            break
+        prices = _prices(shop, relaxed)
+        gains = [_ask(pools, n, offer, prices[n], relaxed, widths[0]) for n, offer in enumerate(shop.offers)]
+        if max(gains) <= CLOSE:
+            del widths[0]
+        else:
+            relaxed = solve(_program(shop, pools, charge), whole=False)
+    return None if relaxed is None or _breaks(relaxed) else (pools, relaxed)
+
+
+def _ask(pools: list[Options], number: int, offer: Offer, price: np.ndarray, relaxed: Answer, wide: int) -> float:
+    """Add the offer's best timelines at these prices to its pool; return what the best adds to the relaxed program."""
+    known = float(relaxed.owner_price[number])
+    options = offer.near(price, NEAR * abs(relaxed.worth), known, wide)
+    gain = float((options.value - options.counts @ price).max(initial=-np.inf)) - known
+    if gain > CLOSE:
+        pools[number] = _merged(pools[number], _best(options, price, NEW_COLUMNS))
+    return max(gain, 0.0)
+
+
+def _breaks(answer: Answer) -> bool:
+    """Say whether the answer breaks a limit for the charge."""
+    limits = len(answer.limit_price)
+    return bool(answer.amount[-limits - 1 : -1].sum() > ROUNDING)
 
 
 def _merged(one: Options, other: Options) -> Options:
@@ -174,7 +222,7 @@ def _prices(shop: _Shop, relaxed: Answer) -> list[np.ndarray]:
     return [bench[:, shop.size(offer)] + relaxed.limit_price[-1] * offer.spend for offer in shop.offers]
 
 
-def _program(shop: _Shop, pools: list[Options]) -> Program:
+def _program(shop: _Shop, pools: list[Options], charge: float) -> Program:
     """Rows: one timeline an offer, so many day mixes a period; limits: each size in each period, and money.
 
     The last owner breaks a limit for a charge, so that the relaxed program always has an answer.
@@ -190,9 +238,9 @@ def _program(shop: _Shop, pools: list[Options]) -> Program:
         give[:, period] = -shop.mixes
         blocks.append(np.column_stack([give.reshape(len(shop.mixes), -1), np.zeros(len(shop.mixes))]))
     blocks.append(-np.eye(limits + 2, limits + 1) * np.append(np.ones(limits), 100.0))
-    charge = np.append(np.full(limits + 1, -OVERTIME), 0.0)
+    charges = np.append(np.full(limits + 1, -charge), 0.0)
     return Program(
-        value=np.concatenate([*(pool.value for pool in pools), np.zeros(periods * len(shop.mixes)), charge]),
+        value=np.concatenate([*(pool.value for pool in pools), np.zeros(periods * len(shop.mixes)), charges]),
         owner=np.repeat(np.arange(len(blocks)), [len(block) for block in blocks]),
         use=np.concatenate(blocks),
         picks=np.concatenate([np.ones(len(pools)), shop.days, [1000]]),
@@ -200,10 +248,10 @@ def _program(shop: _Shop, pools: list[Options]) -> Program:
     )
 
 
-def _plan(shop: _Shop, pools: list[Options], bound: float, exact: bool = False) -> Choice | None:
-    """Return the best whole plan from these timelines; its own bound counts if no others are needed (`exact`)."""
-    answer = solve(_program(shop, pools), whole=True)
-    if answer is None or answer.worth < -OVERTIME / 2:
+def _plan(shop: _Shop, pools: list[Options]) -> Choice | None:
+    """Return the best whole plan from these timelines, with the bound that holds for them."""
+    answer = solve(_program(shop, pools, OVERTIME), whole=True)
+    if answer is None or _breaks(answer):
         return None
     starts = np.cumsum([0, *(len(pool.value) for pool in pools)])
     picked = [int(answer.amount[a:b].argmax()) for a, b in pairwise(starts)]
@@ -211,7 +259,7 @@ def _plan(shop: _Shop, pools: list[Options], bound: float, exact: bool = False) 
     worth = float(sum(pool.value[pick] for pool, pick in zip(pools, picked, strict=True)))
     mixes = len(shop.days) * len(shop.mixes)
     amount = answer.amount[starts[-1] : starts[-1] + mixes].astype(int).reshape(len(shop.days), len(shop.mixes))
-    return Choice(rows, _placed(shop, rows, amount), worth, max(worth, min(bound, answer.bound) if exact else bound))
+    return Choice(rows, _placed(shop, rows, amount), worth, max(worth, answer.bound))
 
 
 def _placed(shop: _Shop, rows: list[np.ndarray], amount: np.ndarray) -> list[tuple[int, int, int]]:

@@ -11,7 +11,7 @@ from planner.restock.cases import WEEK, Case, gather, plan_weeks
 from planner.restock.choose import Choice, Offer, Options, choose
 from planner.restock.look import Limits, Look, batch_range, contribution, look_at
 from planner.restock.report import fact_table, plan_table, step_table
-from planner.restock.timelines import Found, near_best
+from planner.restock.timelines import MOST_NODES, Found, chosen, few_paths, near_best, play_through
 from planner.restock.wishes import Wish, allows, clash_problem, promised, read_wishes, smallest_clash
 from planner.settings import Settings
 from planner.tables import Paths
@@ -133,11 +133,17 @@ def _offer(look: Look, wishes: list[Wish]) -> Offer:
 
     base = contribution(look, look.best)[0] - look.best.worth[0]
 
-    def near(price: np.ndarray, slack: float, known: float) -> Options:
-        found = near_best(look.play, price + late, fewest, most, keeps, slack, known - base)
+    def near(price: np.ndarray, slack: float, known: float, wide: int) -> Options:
+        numbers = range(fewest, most + 1)
+        if wide == MOST_NODES:
+            found = near_best(look.play, price + late, numbers, keeps, slack, known - base)
+        else:
+            rough = near_best(few_paths(look.play), price + late, numbers, keeps, slack, -np.inf, wide)
+            found = play_through(look.play, rough.counts)
+            found = chosen(found, keeps(found))
         return Options(found.counts, found.worth + base - found.counts @ late, found.complete)
 
-    return Offer(look.case.minutes, look.case.spend, near)
+    return Offer(look.case.minutes, look.case.spend, look.play.per_batch * look.play.per_lost, near)
 
 
 def _made(looks: list[Look], choice: Choice, limits: Limits) -> pd.DataFrame:
@@ -152,6 +158,7 @@ def _made(looks: list[Look], choice: Choice, limits: Limits) -> pd.DataFrame:
 
 
 def _too_long(case: Case, limits: Limits) -> Problem:
-    what = f"a batch of {case.scent} takes {case.minutes:.0f} minutes, a bench day has {limits.day_minutes:.0f}: none is planned."
+    takes = f"a batch of {case.scent} takes {case.minutes:.0f} minutes"
+    what = f"{takes}, a bench day has {limits.day_minutes:.0f}: none is planned."
     todo = "Make smaller batches, or longer bench days in shop.toml."
     return Problem("scents.csv", case.row, "batch_bottles", what, todo)

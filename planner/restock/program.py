@@ -35,7 +35,7 @@ def solve(program: Program, whole: bool) -> Answer | None:
     """Return the best answer, in whole columns or, relaxed, in shares of them; None where nothing keeps the limits."""
     import highspy
 
-    solver = highspy.Highs()
+    solver = highspy.Highs.__mro__[1]()  # the same without callbacks, which would print a banner
     options = {
         "output_flag": False,
         "threads": 1,

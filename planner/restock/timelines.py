@@ -11,8 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-MOST_NODES = 20_000  # unfinished timelines of one scent looked at together; with more the search stops and says so
+MOST_NODES = 3_000  # timelines of one scent begun and followed together; with more the rest is left and that is said
 
+FEW = 4  # one path in so many for a quick look
 ROUNDING = 1e-7  # sums in another order differ by as much [money]
 
 
@@ -59,6 +60,17 @@ def play_through(play: Play, counts: np.ndarray) -> Found:
     return Found(counts, lost, (behind > 0).mean(axis=1), -play.per_lost * lost - play.per_made * counts.sum(axis=1))
 
 
+def few_paths(play: Play) -> Play:
+    """Return the same with every `FEW`th path only, for a quick look."""
+    before, total = np.ascontiguousarray(play.before[:, ::FEW]), np.ascontiguousarray(play.total[::FEW])
+    return play._replace(before=before, total=total)
+
+
+def chosen(found: Found, rows: np.ndarray) -> Found:
+    """Return some of the timelines."""
+    return Found(found.counts[rows], found.lost[rows], found.sold_out[rows], found.worth[rows], found.complete)
+
+
 def soonest(play: Play, most: int) -> Found:
     """Play through 0 to `most` batches that all come as soon as any can: no other timing of so many loses less."""
     counts = np.zeros((most + 1, max(len(play.room), 1)), int)
@@ -69,68 +81,53 @@ def soonest(play: Play, most: int) -> Found:
 def near_best(
     play: Play,
     price: np.ndarray,
-    fewest: int,
-    most: int,
+    numbers: range,
     keeps: Callable[[Found], np.ndarray],
     slack: float,
     known: float,
+    wide: int = MOST_NODES,
 ) -> Found:
     """Return every timeline that at these prices is worth at most `slack` less than the best one.
 
-    `price[period]` of making a batch in that period [money]; `fewest` and `most` batches; `keeps` says which timelines
-    keep the maker's wishes; `known` is a worth at these prices that some timeline is known to reach. Branch and bound
-    over the batches in the order in which they are made: a timeline begun is given up when not even making the
-    rest at once, at the lowest price still to come, could bring it near enough.
+    `price[period]` of making a batch in that period [money]; `numbers` of batches; `keeps` says which timelines keep
+    the maker's wishes; `known` is a worth at these prices that some timeline is known to reach. Branch and bound over
+    the batches in the order in which they are made: a timeline begun is given up when not even making the rest at
+    once, at the lowest price still to come, could bring it near enough. Of those begun with equally many batches at
+    most the `wide` most promising ones are followed.
     """
-    cost = play.per_made + price
-    periods = np.flatnonzero(play.room)
+    cost, slack = play.per_made + price, slack + ROUNDING
     cheapest = np.minimum.accumulate(np.where(play.room > 0, cost, np.inf)[::-1])[::-1]
-    begun = _Begun(
-        np.zeros((1, len(price)), np.int16),
-        np.zeros(1, int),
-        np.zeros((1, len(play.total)), play.total.dtype),
-        np.zeros(1),
-    )
-    slack += ROUNDING
-    top = max(known, _reached(play, cost, fewest, most, keeps))
-    if top == -np.inf:
-        return _joined([], top, len(price), True)
-    found, complete = [], True
-    for batches in range(most + 1):
-        lost, sold_out = _lost(begun.behind, play, batches)
-        worth = -play.per_lost * lost
-        level = Found(begun.counts, lost, sold_out, worth - play.per_made * batches)
-        good = worth - begun.cost >= top - slack if batches >= fewest else np.zeros(len(worth), bool)
-        good[good] = keeps(_rows(level, good))
-        if good.any():
-            top = max(top, float((worth - begun.cost)[good].max()))
-            found.append((_rows(level, good), (worth - begun.cost)[good]))
-        if batches == most or not len(periods):
-            break
-        open_ = _could_reach(begun, play, batches, fewest, most, cheapest) >= top - slack
-        begun = _extended(_Begun(*(part[open_] for part in begun)), play, periods, cost, batches)
-        if len(begun.cost) > MOST_NODES:
-            complete = False
-            break
-        if not len(begun.cost):
-            break
+    start = np.zeros((1, len(play.total)), play.total.dtype)
+    begun = _Begun(np.zeros((1, len(price)), np.int16), np.zeros(1, int), start, np.zeros(1))
+    found, complete = list[tuple[Found, np.ndarray]](), True
+    top = max(known, _reached(play, cost, numbers, keeps))
+    for batches in range(numbers.stop if top > -np.inf else 0):
+        if batches >= numbers.start:
+            level, worth = _level(begun, play, batches, keeps)
+            top = max(top, float(worth.max(initial=-np.inf)))
+            found.append((level, worth))
+        reach = _could_reach(begun, play, batches, numbers, cheapest)
+        rows = np.flatnonzero(reach >= top - slack)
+        if len(rows) > wide:
+            rows, complete = rows[np.argsort(-reach[rows], kind="stable")[:wide]], False
+        begun = _extended(_Begun(*(part[rows] for part in begun)), play, cost, batches)
     return _joined(found, top - slack, len(price), complete)
 
 
-def _reached(play: Play, cost: np.ndarray, fewest: int, most: int, keeps: Callable[[Found], np.ndarray]) -> float:
+def _reached(play: Play, cost: np.ndarray, numbers: range, keeps: Callable[[Found], np.ndarray]) -> float:
     """Return what the best of simple timelines is worth: batches as early, or at as low a price, as there is room.
 
     Minus infinity where no timeline keeps the wishes: none has more on the shelf than the earliest.
     """
     worth = -np.inf
     for order in (np.arange(len(cost)), np.argsort(cost, kind="stable")):
-        periods = np.repeat(order, play.room[order])[:most]
+        periods = np.repeat(order, play.room[order])[: max(numbers.stop - 1, 0)]
         counts = np.zeros((len(periods) + 1, len(cost)), np.int16)
         for batches, period in enumerate(periods):
             counts[batches + 1 :, period] += 1
-        if fewest >= len(counts):
+        if numbers.start >= min(len(counts), numbers.stop):
             break
-        found = play_through(play, counts[fewest:])
+        found = play_through(play, counts[numbers.start :])
         kept = keeps(found)
         if kept.any():
             priced = found.worth - found.counts @ (cost - play.per_made)
@@ -149,40 +146,39 @@ class _Begun(NamedTuple):
     cost: np.ndarray
 
 
-def _rows(found: Found, rows: np.ndarray) -> Found:
-    return Found(found.counts[rows], found.lost[rows], found.sold_out[rows], found.worth[rows])
+def _level(begun: _Begun, play: Play, batches: int, keeps: Callable[[Found], np.ndarray]) -> tuple[Found, np.ndarray]:
+    """Return those of the timelines that keep the wishes if no batch is added, and their worth at the prices."""
+    behind = np.maximum(begun.behind, play.total - begun.behind.dtype.type(play.on_hand + batches * play.per_batch))
+    lost = behind.mean(axis=1)
+    level = Found(begun.counts, lost, np.count_nonzero(behind, axis=1) / len(play.total), -play.per_lost * lost)
+    kept = keeps(level)
+    found = Found(begun.counts[kept], lost[kept], level.sold_out[kept], level.worth[kept] - play.per_made * batches)
+    return found, level.worth[kept] - begun.cost[kept]
 
 
-def _lost(behind: np.ndarray, play: Play, batches: int) -> tuple[np.ndarray, np.ndarray]:
-    lost = np.maximum(behind, play.total - behind.dtype.type(play.on_hand + batches * play.per_batch))
-    return lost.mean(axis=1), np.count_nonzero(lost, axis=1) / lost.shape[1]
-
-
-def _could_reach(begun: _Begun, play: Play, batches: int, fewest: int, most: int, cheapest: np.ndarray) -> np.ndarray:
+def _could_reach(begun: _Begun, play: Play, batches: int, numbers: range, cheapest: np.ndarray) -> np.ndarray:
     """Return a worth that no extension of each timeline exceeds; concave in the number of batches more."""
     reach = np.full(len(begun.cost), -np.inf)
-    rising = np.arange(len(begun.cost))
-    for more in range(max(1, fewest - batches), most - batches + 1):
-        lost = np.maximum(
-            begun.behind[rising], play.total - begun.behind.dtype.type(play.on_hand + (batches + more) * play.per_batch)
-        ).mean(axis=1)
+    rising = np.arange(len(begun.cost)) if len(cheapest) else np.zeros(0, int)
+    for more in range(max(1, numbers.start - batches), numbers.stop - batches):
+        if not len(rising):
+            break
+        come = begun.behind.dtype.type(play.on_hand + (batches + more) * play.per_batch)
+        lost = np.maximum(begun.behind[rising], play.total - come).mean(axis=1)
         worth = -play.per_lost * lost - begun.cost[rising] - more * cheapest[begun.period[rising]]
         better = worth > reach[rising]
         reach[rising[better]] = worth[better]
         rising = rising[better]
-        if not len(rising):
-            break
     return reach
 
 
-def _extended(begun: _Begun, play: Play, periods: np.ndarray, cost: np.ndarray, batches: int) -> _Begun:
+def _extended(begun: _Begun, play: Play, cost: np.ndarray, batches: int) -> _Begun:
     """Add one batch to each timeline, in its last period or any later one that has room."""
+    periods = np.flatnonzero(play.room)
     parent, choice = np.nonzero(periods[None, :] >= begun.period[:, None])
     period = periods[choice]
     fits = begun.counts[parent, period] < play.room[period]
     parent, period = parent[fits], period[fits]
-    if len(parent) > MOST_NODES:  # given up by the caller: nothing is worked out for them
-        return _Begun(begun.counts[:0], period, begun.behind[:0], np.zeros(len(parent)))
     counts = begun.counts[parent]
     counts[np.arange(len(parent)), period] += 1
     come = begun.behind.dtype.type(play.on_hand + batches * play.per_batch)
