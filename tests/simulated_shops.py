@@ -13,6 +13,7 @@ from planner.season.calendar import black_friday, mothers_day
 from planner.season.scores import crps
 
 BATCH = 24
+NEW = 6  # scents launched together where new scents are simulated
 LEAD_WEEKS = 2  # from deciding on a batch to the shelf
 POSTING = (12, 18)
 
@@ -67,9 +68,8 @@ def simulate(
     end="2024-09-23",
     level=3.0,
     supply=True,
-    new=0,
+    new=None,
     restless=1.0,
-    first_week=None,
 ):
     """Return a world of `weeks` of history before the Monday `end`, and `horizon` weeks after it."""
     start = np.datetime64(end) - 7 * weeks
@@ -96,8 +96,8 @@ def _draw_truth(rng, n, weeks, level, restless, new):
         np.where(rng.random(n) < 1 / 3, rng.integers(0, max(weeks - 26, 1), n), 0) if weeks > 30 else np.zeros(n, int)
     )
     launch[:1] = 0
-    if new:
-        launch[-new:] = weeks  # launched at the origin; moved by the caller
+    if new is not None:
+        launch[-NEW:] = weeks - new  # so many weeks ago
     size = rng.lognormal(np.log(10), 0.4, n)
     return {
         "level": np.log(level) + rng.normal(0, 0.75, n),

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from simulated_shops import demand_table, judge, oracle, scents_table, simulate, window_totals
 
-from planner.season import draw_paths, fit_season, season_shape, summarise
+from planner.season import draw_paths, fit_season, season_shape, summarise, weeks_left_out
 from planner.settings import Season as Window
 from planner.settings import Settings
 
@@ -236,6 +236,24 @@ def test_the_shape_of_the_year_names_its_holidays(learned):
     best = shape.loc[shape["factor"].idxmax()]
     assert best["week"].month in (11, 12)
     assert "Last posting day" in ", ".join(shape["what"])
+
+
+@pytest.mark.parametrize("at", [30, 79])
+def test_one_giant_order_is_left_out_and_named(at):
+    demand = weekly(bottles=[4, 5, 3, 6], weeks=80)
+    giant = demand.copy()
+    giant.loc[at, "bottles"] = 400
+    model = fit_season(giant, scents_of("Fig"), NO_EVENTS, SHOP, TODAY)
+    left_out = weeks_left_out(model)
+    assert left_out[["week", "bottles"]].to_numpy().tolist() == [[demand.loc[at, "week"], 400]]
+    usual, total = (np.median(forecast(table).bottles.sum(axis=(1, 2))) for table in (demand, giant))
+    assert total == pytest.approx(usual, rel=0.15)
+
+
+def test_two_large_orders_are_how_that_scent_sells():
+    demand = weekly(bottles=[4, 5, 3, 6], weeks=80)
+    demand.loc[[20, 60], "bottles"] = 400, 300
+    assert weeks_left_out(fit_season(demand, scents_of("Fig"), NO_EVENTS, SHOP, TODAY)).empty
 
 
 def test_southern_shop_with_its_own_season_dates():

@@ -13,6 +13,7 @@ from planner.settings import Settings
 WEEK = 7 * DAY
 LEAST_SHARE = 0.5 / 7  # a day that ran out counts half; less than that of a week is a slip of the records
 SETTLED_WEEKS = 6  # a scent that first shows up later than this in the history was launched inside it
+GIANT_TIMES, GIANT_BOTTLES, GIANT_WEEKS = 8, 30, 4  # no crowd of shoppers buys eight times the next best week of four
 USUAL_SEASON = 56  # where the shop names no season it is the eight weeks before the last posting day [days]
 
 Days = np.ndarray | np.datetime64
@@ -56,6 +57,7 @@ class History:
     weeks: np.ndarray  # Mondays, datetime64[D], without gaps
     bottles: np.ndarray
     on_shelf: np.ndarray  # share of the open days on which it could be bought
+    giants: np.ndarray  # weeks left out because of one giant order
     launched: np.ndarray  # day of launch by scent; NaT: before the history began
     first_sold: np.ndarray  # as scents.csv says, or NaT
     last_sold: np.ndarray
@@ -83,11 +85,23 @@ def read_history(
     bottles[i, t] = np.maximum(known["bottles"].to_numpy(float), 0.0)
     share = known["shelf_days"].to_numpy(float) / np.maximum(opened[t], 1e-9)
     on_shelf[i, t] = np.clip(share, LEAST_SHARE, 1.0) * (opened[t] > 0)
+    giants = _giants(bottles, on_shelf > 0)
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
     launched = _launches(first, on_shelf, weeks)
     hopes = read_hopes(dates, names, launched, season_days(settings, today))
-    return History(trade, names, weeks, bottles, on_shelf, launched, first, last, hopes)
+    on_shelf = np.where(giants, 0.0, on_shelf)
+    return History(trade, names, weeks, bottles, on_shelf, giants, launched, first, last, hopes)
+
+
+def _giants(bottles: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """Return which weeks hold one order out of all proportion: alone, and many times the scent's next best week."""
+    if bottles.shape[1] < 2:
+        return np.zeros_like(known)
+    sold = np.where(known, bottles, 0.0)
+    second, best = np.sort(sold, axis=1)[:, -2:].T
+    alone = (best >= GIANT_BOTTLES) & (best > GIANT_TIMES * second) & (known.sum(axis=1) >= GIANT_WEEKS)
+    return alone[:, None] & (sold == best[:, None])
 
 
 def season_days(settings: Settings, today: pd.Timestamp) -> np.ndarray:

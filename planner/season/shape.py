@@ -35,6 +35,32 @@ def season_shape(model: Season) -> pd.DataFrame:
     return table.assign(low=np.exp(low), high=np.exp(high), what=_holiday_names(model, table["week"]))
 
 
+def weeks_left_out(model: Season) -> pd.DataFrame:
+    """Return the weeks the forecast was not learned from although they stand in the demand table, and why.
+
+    Columns: scent, week, bottles, why. Weeks that demand itself says were not on the shelf are not named.
+    """
+    history, names = model.history, np.array(model.scents, dtype=object)
+    hidden = (model.fit.on_shelf == 0) & (history.on_shelf > 0)
+    parts = []
+    for mask, why in (
+        (history.giants, "one giant order"),
+        (hidden, "no sale, and hard to believe it was on the shelf"),
+    ):
+        scent, week = np.nonzero(mask)
+        parts.append(
+            pd.DataFrame(
+                {
+                    "scent": pd.Series(names[scent], dtype="str"),
+                    "week": history.weeks[week].astype("datetime64[us]"),
+                    "bottles": history.bottles[scent, week].astype("int64"),
+                    "why": pd.Series([why] * len(scent), dtype="str"),
+                }
+            )
+        )
+    return pd.concat(parts, ignore_index=True).sort_values(["scent", "week"], ignore_index=True)
+
+
 def _holiday_names(model: Season, weeks: pd.Series) -> pd.Series:
     trade = model.history.trade
     named = holidays(range(weeks.iloc[0].year, weeks.iloc[-1].year + 2), trade.posting, trade.country)
