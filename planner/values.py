@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -140,6 +140,29 @@ def days(text: pd.Series, order: str) -> Read:
 @cache
 def _day_patterns(order: str, before: str = "", behind: str = "") -> tuple[re.Pattern[str], ...]:
     return tuple(re.compile(f"{before}{one}{behind}", re.IGNORECASE) for one in (*_YEAR_FIRST, *_BY_ORDER[order]))
+
+
+def without_time(texts: list[str]) -> list[str]:
+    """Return texts of days without the time behind them; any other text as it is.
+
+    >>> without_time(["05/02/2025 14:10:09", "2025-02-05T14:10Z", "5 Feb 2025"])
+    ['05/02/2025', '2025-02-05', '5 Feb 2025']
+    """
+    is_time = _is_time()
+    short = []
+    for text in texts:
+        cut = 10 if text[10:11] in _AFTER_DAY else text.find(" ")
+        short.append(text[:cut] if cut > 0 and text[cut:] and is_time(text[cut:]) else text)
+    return short
+
+
+_AFTER_DAY = ("T", " ", ",")
+
+
+@cache
+def _is_time() -> Callable[[str], bool]:
+    pattern = re.compile(_TIME, re.IGNORECASE)
+    return lru_cache(1 << 18)(lambda text: len(text) <= LONGEST and pattern.fullmatch(text) is not None)
 
 
 def _days(distinct: list[str], order: str) -> list[float | None]:

@@ -75,12 +75,12 @@ def _read_file(file: SalesFile, number: int, settings: Settings, sold: Products,
     try:
         if export is None:
             raise MakerError(proposal(file))
-        text = read_lines(file, export)
+        text, notes = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
         lines = kinds_of(file.name, text, export, settings.not_products, today)
     except MakerError as error:
         return _FileRead(file.name, export, None, list(error.problems))
     lines = _with_products(lines, sold, settings).assign(file=number)
-    return _FileRead(file.name, export, lines, _line_problems(file.name, lines, export))
+    return _FileRead(file.name, export, lines, [*notes, *_line_problems(file.name, lines, export)])
 
 
 def _with_products(lines: pd.DataFrame, sold: Products, settings: Settings) -> pd.DataFrame:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from planner.problems import MakerError, Problem
 from planner.sales.names import counted, folded_name
+from planner.sales.rows import FAULTS
 from planner.settings import DATE_ORDERS, Export
 from planner.values import days, numbers
 
@@ -103,7 +104,8 @@ def _rules(
     bottles = read["bottles"]
     order = export.date_order
     return [
-        (total | (no_item & no_day), Reason(ASKED_FOR[1])),
+        (total | (no_item & no_day & (lines["fault"] == 0)), Reason(ASKED_FOR[1])),
+        *((lines["fault"] == fault, Reason(sentence)) for fault, sentence in FAULTS.items()),
         (no_item, Reason("It names no item.", "item")),
         (~_by_text(lines["item"], _is_product(not_products)), Reason(NOT_A_PRODUCT)),
         (no_day, Reason("It has no day.", "day")),

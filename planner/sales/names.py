@@ -1,6 +1,7 @@
 """Which scent or gift set an item is: by its own name, by a name in shop.toml, or not at all; never by likeness."""
 
 import difflib
+import math
 import re
 import unicodedata
 from collections.abc import Mapping
@@ -12,6 +13,7 @@ import pandas as pd
 from planner.problems import Problem
 
 MOST_NAMES_SHOWN = 20  # unknown names with a sentence of their own; the rest are counted
+LONGEST_NAME = 200  # characters; in a longer text no size is looked for
 LEAST_LIKE = 0.5  # names less alike than this (difflib's ratio, 0 to 1) are not offered
 
 
@@ -24,6 +26,7 @@ class Products(NamedTuple):
     names: tuple[str, ...]
     contents: pd.DataFrame
     problems: list[Problem]
+    sizes: tuple[tuple[float, str], ...] = ()  # label quantity of each scent and its unit, NaN where there is none
 
 
 def folded_name(text: str) -> str:
@@ -58,7 +61,35 @@ def products(scents: pd.DataFrame, sets: pd.DataFrame) -> Products:
             "of": inside.groupby("set")["bottles"].transform("sum").astype("int64"),
         }
     )
-    return Products(names, pd.concat([single, many], ignore_index=True), problems)
+    sizes = (*_sizes(scents), *[(math.nan, "")] * (len(names) - len(own)))
+    return Products(names, pd.concat([single, many], ignore_index=True), problems, sizes)
+
+
+def _sizes(scents: pd.DataFrame) -> list[tuple[float, str]]:
+    """Return the label quantity of each scent in its own unit, first ml and else US fl oz."""
+    first = scents.dropna(subset="scent").drop_duplicates("scent")
+    ml, oz = (
+        pd.to_numeric(first[name], errors="coerce") if name in first else pd.Series(math.nan, first.index)
+        for name in ("label_ml", "label_fl_oz")
+    )
+    return [(m, "ml") if m > 0 else (o, "oz") for m, o in zip(ml, oz, strict=True)]
+
+
+def _without_size(item: str) -> tuple[str, float, str] | None:
+    """Return an item without the size at its end, and the size; None where it ends in none."""
+    found = _SIZE.fullmatch(item.strip())
+    if not found:
+        return None
+    unit = "ml" if found["unit"].casefold() == "ml" else "oz"
+    return found["name"], float(found["size"].replace(",", ".")), unit
+
+
+# "Fig 10 ml", "Fig (10ml)", "Fig - 1/3" is none, "Fig, 0.34 fl. oz"
+_SIZE = re.compile(
+    r"(?P<name>.*?\w\W*?)[\s(\[,/–-]+(?P<size>[0-9]{1,4}(?:[.,][0-9]{1,3})?)\s?"
+    r"(?P<unit>ml|(?:us\s)?(?:fl\.?\s?)?oz\.?)\s?[)\]]?",
+    re.IGNORECASE,
+)
 
 
 def _wrong_set(line: pd.Series) -> Problem:
@@ -71,7 +102,8 @@ def _wrong_set(line: pd.Series) -> Problem:
 def match(items: pd.Index, sold: Products, names: Mapping[str, str]) -> tuple[np.ndarray, dict[str, list[str]]]:
     """Return for each item the number of its product, or -1; and for items that fit several, which.
 
-    An exact name wins over one that differs in case, blanks or punctuation.
+    An exact name wins over one that differs in case, blanks or punctuation; last, an item that ends in a size is the
+    scent of that name if this is what its label says.
     """
     exact = {name: at for at, name in enumerate(sold.names)}
     alike: dict[str, set[int]] = {}
@@ -81,11 +113,17 @@ def match(items: pd.Index, sold: Products, names: Mapping[str, str]) -> tuple[np
     for other, name in names.items():
         targets = {exact[name]} if name in exact else alike.get(folded_name(name), set())
         given.setdefault(folded_name(other), set()).update(targets)
+
+    def fitting(item: str) -> set[int]:
+        text, fold = item.strip(), folded_name(item)
+        return {exact[text]} if text in exact else given.get(fold) or (alike.get(fold, set()) if fold else set())
+
     found = np.full(len(items), -1, dtype="int64")
     several: dict[str, list[str]] = {}
     for at, item in enumerate(items):
-        text, fold = item.strip(), folded_name(item)
-        targets = {exact[text]} if text in exact else given.get(fold) or (alike.get(fold, set()) if fold else set())
+        targets = fitting(item)
+        if not targets and len(item) <= LONGEST_NAME and (sized := _without_size(item)):
+            targets = {at for at in fitting(sized[0]) if sold.sizes and sold.sizes[at] == sized[1:]}
         if len(targets) == 1:
             found[at] = next(iter(targets))
         elif targets:

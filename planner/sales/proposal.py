@@ -1,9 +1,10 @@
 """How a file that shop.toml does not know may be read: lines to paste, proposed from its headings."""
 
 from planner.problems import Problem
-from planner.sales.reading import folded
+from planner.sales.layout import folded, headings_of, text_parts
+from planner.sales.reading import sheet_part
 from planner.sales.spreadsheet import sheets
-from planner.sales.text import MOST_ROWS_ABOVE, first_bytes, is_spreadsheet, text_encoding, text_tables
+from planner.sales.text import first_bytes, first_lines, is_spreadsheet, text_encoding
 from planner.tables import SalesFile
 
 # words that headings have; the earlier a word stands here, the better it fits
@@ -54,10 +55,10 @@ def _columns(file: SalesFile) -> dict[str, str]:
     """Return the likeliest headings from the row under which most are found."""
     head = first_bytes(file)
     if is_spreadsheet(file, head):
-        tables = [rows[: MOST_ROWS_ABOVE + 1] for rows in sheets(file, ".")]
+        parts = list(map(sheet_part, *zip(*enumerate(sheets(file, ".").tables), strict=True)))
     else:
-        tables = [rows for _, rows in text_tables(head, text_encoding(file.name, head))]
-    found = [_fitting(cells) for rows in tables for cells in rows]
+        parts = list(text_parts(first_lines(head, text_encoding(file, head).name)))
+    found = [_fitting(cells) for part in parts for _, cells in headings_of(part)]
     return max(found, key=len, default={})
 
 

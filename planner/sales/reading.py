@@ -1,145 +1,120 @@
 """The bytes of one export become its lines: row by row, only the columns that are needed, all as text."""
 
-import difflib
 import io
-import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import BinaryIO
+from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
+from planner.sales.layout import MOST_ROWS_ABOVE, Layout, Part, find_layout, text_parts
+from planner.sales.rows import LONGEST_ROW, Block, Shape, TooLongError, blocks
 from planner.sales.spreadsheet import sheets
-from planner.sales.text import MOST_ROWS_ABOVE, SAVE_AGAIN, first_bytes, is_spreadsheet, text_encoding, text_tables
+from planner.sales.text import SAVE_AGAIN, first_bytes, first_lines, is_spreadsheet, pieces, text_encoding
 from planner.settings import EXPORT_COLUMNS, Export
-from planner.tables import SalesFile, listed
-
-CHUNK = 500_000  # lines held as text at a time
-
-
-@dataclass(frozen=True)
-class Layout:
-    """Where the table stands in a file: the row of its headings, and what stands in which column."""
-
-    heading_row: int  # as a spreadsheet counts
-    headings: tuple[str, ...]
-    positions: dict[str, int]  # name in EXPORT_COLUMNS: column, counted from 0
-    part: str  # the delimiter of a text, the number of the sheet of a spreadsheet
+from planner.tables import SalesFile
+from planner.values import without_time
 
 
-def read_lines(file: SalesFile, export: Export) -> pd.DataFrame:
+class Reading(NamedTuple):
+    """The lines of one file, and notes on the file itself.
+
+    lines: row, fault (a number of rows.FAULTS, 0 for none) and the EXPORT_COLUMNS as categories of text.
+    """
+
+    lines: pd.DataFrame
+    notes: tuple[Problem, ...]
+
+
+def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Reading:
     """Return the lines of a file: `row` and one column of text for each of EXPORT_COLUMNS, "" where there is none.
 
     A line is a row of which a needed cell is filled. Columns are categories, so that a text that comes a million
-    times is held once. Raises MakerError where the file as a whole cannot be read.
+    times is held once; of days with a time, only the day is held. `known` are names that may stand in it: they tell
+    which single-byte encoding was meant. Raises MakerError where the file as a whole cannot be read.
     """
     head = first_bytes(file)
     if is_spreadsheet(file, head):
-        tables = sheets(file, export.decimal)
-        firsts = ((str(number), rows[: MOST_ROWS_ABOVE + 1]) for number, rows in enumerate(tables))
-        layout = _find_layout(file.name, firsts, export)
-        chunks = [_columns(tables[int(layout.part)][layout.heading_row :], layout)]
-    else:
-        encoding = text_encoding(file.name, head)
-        layout = _find_layout(file.name, text_tables(head, encoding), export)
-        chunks = _read_text(file, encoding, layout)
-    return _as_lines(chunks, layout)
+        book = sheets(file, export.decimal or ".")
+        layout = find_layout(file.name, map(sheet_part, range(len(book.tables)), book.tables), export)
+        rows = book.tables[int(layout.part)][layout.heading_row :]
+        return Reading(_as_lines([_columns(rows, layout)], layout), book.notes)
+    encoding = text_encoding(file, head, (*known, *export.columns.values()))
+    layout = find_layout(file.name, text_parts(first_lines(head, encoding.name)), export)
+    return Reading(_as_lines(_read_text(file, encoding.name, layout), layout), encoding.notes)
 
 
-def folded(text: str) -> str:
-    """Return a heading as it is compared: without case and double blanks.
-
-    >>> folded(" Unit  Price")
-    'unit price'
-    """
-    return " ".join(text.casefold().split())
-
-
-def _find_layout(name: str, tables: Iterable[tuple[str, Sequence[Sequence[str]]]], export: Export) -> Layout:
-    """Return the layout of the first row that has all stated headings, whichever the delimiter or the sheet."""
-    wanted = {column: folded(heading) for column, heading in export.columns.items()}
-    nearest: tuple[int, list[str], list[str]] = (0, [], [])  # headings found, missing, seen
-    for part, rows in tables:
-        for number, cells in enumerate(rows, 1):
-            seen = [folded(cell) for cell in cells]
-            missing = [export.columns[column] for column, heading in wanted.items() if heading not in seen]
-            if not missing:
-                positions = {column: seen.index(heading) for column, heading in wanted.items()}
-                return Layout(number, tuple(cells), positions, part)
-            found = len(wanted) - len(missing)
-            if found > nearest[0]:
-                nearest = (found, missing, [cell for cell in cells if cell.strip()])
-    raise MakerError(_no_headings(name, export, *nearest[1:]))
-
-
-def _no_headings(name: str, export: Export, missing: list[str], seen: list[str]) -> Problem:
-    if not seen:
-        what = f"has no row with the headings {listed(list(export.columns.values()))}."
-        return Problem(name, 0, "", what, "Write in shop.toml, under its [[export]], the headings that it has.")
-    what = f"has no heading {listed(missing)}. It has {listed(seen)}."
-    near = difflib.get_close_matches(missing[0], seen, 1)
-    hint = f"Is {missing[0]} now called {near[0]}? " if near else ""
-    return Problem(name, 0, "", what, f"{hint}Change the heading in shop.toml, under its [[export]].")
+def sheet_part(number: int, rows: list[list[str]]) -> Part:
+    """Return the first rows of a sheet."""
+    first = rows[: 2 * MOST_ROWS_ABOVE]
+    return Part(str(number), first, list(range(1, len(first) + 1)))
 
 
 def _read_text(file: SalesFile, encoding: str, layout: Layout) -> list[pd.DataFrame]:
-    """Return the needed columns in chunks of categories. Not UTF-8 after all: western single-byte text."""
-    for attempt in (encoding, "cp1252", "latin-1"):
-        try:
-            with file.open() as stream:
-                return _parse(stream, attempt, layout)
-        except UnicodeDecodeError:
-            continue
-        except pd.errors.ParserError as error:
-            raise MakerError(_broken(file.name, str(error), layout)) from None
-    raise AssertionError("latin-1 reads any byte")
+    digits = tuple(layout.positions[name] for name in ("day", "bottles") if name in layout.positions)
+    shape = Shape(layout.part, layout.width, digits)
+    try:
+        found = blocks(pieces(file, encoding), shape, layout.lines_above)
+        return [_parse(block, layout) for block in found if len(block.faults)]
+    except TooLongError:
+        what = f"has a line of more than {LONGEST_ROW:,} characters, which is no row of sales."
+    except pd.errors.ParserError:
+        what = "cannot be read as a table of rows and columns."
+    raise MakerError(Problem(file.name, 0, "", what, SAVE_AGAIN))
 
 
-def _parse(stream: BinaryIO, encoding: str, layout: Layout) -> list[pd.DataFrame]:
-    with io.TextIOWrapper(stream, encoding=encoding, newline="") as text:
-        chunks = pd.read_csv(
-            text,
-            sep=layout.part,
-            header=None,
-            skiprows=layout.heading_row - 1,  # the headings stay as first row: they say how wide the table is
-            usecols=sorted(set(layout.positions.values())),
-            names=range(len(layout.headings)),
-            dtype="str",
-            na_filter=False,
-            skip_blank_lines=False,
-            chunksize=CHUNK,
-        )
-        with chunks:
-            return [chunk.iloc[int(number == 0) :].astype("category") for number, chunk in enumerate(chunks)]
-
-
-def _broken(name: str, error: str, layout: Layout) -> Problem:
-    row = re.search(r"EOF inside string starting at row (\d+)", error)
-    if row:
-        what = 'opens a quote (") that is never closed.'
-        return Problem(name, layout.heading_row + int(row[1]), "", what, "Close or remove it, then run again.")
-    return Problem(name, 0, "", "cannot be read as a table of rows and columns.", SAVE_AGAIN)
+def _parse(block: Block, layout: Layout) -> pd.DataFrame:
+    places = sorted(set(layout.positions.values()))
+    as_wide_as_the_table = layout.part * (layout.width - 1) + "\n"  # or pandas takes the first row's width
+    frame = pd.read_csv(
+        io.BytesIO(as_wide_as_the_table.encode() + block.rows),
+        sep=layout.part,
+        header=None,
+        usecols=places,
+        names=range(layout.width),
+        dtype="str",
+        na_filter=False,
+        skip_blank_lines=False,
+        lineterminator="\n",
+    )
+    frame = frame.iloc[1:]
+    return _categories({at: frame[at] for at in places}, layout).assign(fault=block.faults)
 
 
 def _columns(rows: Sequence[Sequence[str]], layout: Layout) -> pd.DataFrame:
     places = sorted(set(layout.positions.values()))
-    columns = {at: [row[at] if at < len(row) else "" for row in rows] for at in places}
-    return pd.DataFrame(columns, dtype="str").astype("category")
+    columns = {at: pd.Series([row[at] if at < len(row) else "" for row in rows], dtype="str") for at in places}
+    return _categories(columns, layout).assign(fault=np.int8(0))
+
+
+def _categories(columns: dict[int, pd.Series], layout: Layout) -> pd.DataFrame:
+    """Return columns of text as categories, days freed of their time."""
+    made = {}
+    for at, text in columns.items():
+        codes, distinct = pd.factorize(text)
+        if at == layout.positions.get("day"):
+            short, distinct = pd.factorize(pd.Series(without_time(distinct.tolist()), dtype="str"))
+            codes = short[codes]
+        made[at] = pd.Categorical.from_codes(codes, pd.Index(distinct, dtype="str"))
+    return pd.DataFrame(made)
 
 
 def _as_lines(chunks: list[pd.DataFrame], layout: Layout) -> pd.DataFrame:
     count = sum(map(len, chunks))
-    lines = {"row": pd.Series(range(layout.heading_row + 1, layout.heading_row + 1 + count), dtype="int64")}
-    blank = pd.Series(True, index=lines["row"].index)
+    fault = np.concatenate([np.zeros(0, dtype="int8"), *(chunk["fault"].to_numpy() for chunk in chunks)])
+    lines: dict[str, object] = {
+        "row": np.arange(layout.heading_row + 1, layout.heading_row + 1 + count),
+        "fault": fault,
+    }
+    blank = fault == 0
     for name in EXPORT_COLUMNS:
         at = layout.positions.get(name)
-        if at is None:
-            lines[name] = pd.Series(pd.Categorical.from_codes([0] * count, pd.Index([""], dtype="str")))
+        if at is None or not chunks:
+            lines[name] = pd.Categorical.from_codes(np.zeros(count, dtype="int8"), pd.Index([""], dtype="str"))
             continue
-        joined = pd.Series(pd.api.types.union_categoricals([chunk[at] for chunk in chunks]))
+        joined = pd.api.types.union_categoricals([chunk[at] for chunk in chunks])
         lines[name] = joined
-        empty = joined.cat.categories.str.strip() == ""
-        blank &= empty[joined.cat.codes]
+        blank &= (joined.categories.str.strip() == "")[joined.codes]
     frame = pd.DataFrame(lines)
-    return frame[~blank].reset_index(drop=True)
+    return frame[~blank].reset_index(drop=True) if blank.any() else frame

@@ -1,7 +1,9 @@
 """The sheets of an .xlsx become rows of text; formulas by the value they had when it was saved."""
 
+import re
 import warnings
-from typing import TYPE_CHECKING
+import zipfile
+from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from planner.problems import MakerError, Problem
 from planner.sales.text import SAVE_AGAIN
@@ -10,28 +12,87 @@ from planner.tables import SalesFile
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
+MOST_UNPACKED = 1 << 29  # bytes; a full sheet of a million rows takes less, a file made to choke its reader takes more
 
-def sheets(file: SalesFile, decimal: str) -> list[list[list[str]]]:
+
+class Book(NamedTuple):
+    """The sheets of a spreadsheet, each a list of rows of text, and notes on it."""
+
+    tables: list[list[list[str]]]
+    notes: tuple[Problem, ...]
+
+
+def sheets(file: SalesFile, decimal: str) -> Book:
     """Return the rows of every sheet as text with the stated decimal sign.
 
-    Raises MakerError where the file cannot be opened.
+    A formula whose value was not saved is given as it is written, so that no number is taken for it. Raises
+    MakerError where the file cannot be opened.
     """
-    import openpyxl
-
-    with warnings.catch_warnings(), file.open() as stream:
-        warnings.simplefilter("ignore")  # about styles and pictures, which are not read
+    with file.open() as stream:
         try:
-            book = openpyxl.load_workbook(stream, read_only=True, data_only=True)
-            return [_rows(sheet, decimal) for sheet in book.worksheets]
+            marks = _marks(file.name, stream)
+            tables = _tables(stream, decimal, values=True)
+            if marks.formulas:
+                written = _tables(stream, decimal, values=False)
+                tables = [_with_formulas(*pair) for pair in zip(tables, written, strict=True)]
+        except MakerError:
+            raise
         except Exception as error:  # a damaged file fails anywhere inside the zip or its XML
             what = f"is not a spreadsheet that can be opened ({type(error).__name__})."
             raise MakerError(Problem(file.name, 0, "", what, SAVE_AGAIN)) from None
+    notes: tuple[Problem, ...] = ()
+    if marks.merged:
+        what = f"has cells merged over several rows ({marks.merged}); only the first of these rows has their value."
+        notes = (Problem(file.name, 0, "", what, "Unmerge them if lines were set aside for it.", stops=False),)
+    return Book(tables, notes)
+
+
+class _Marks(NamedTuple):
+    """What the sheets hold besides values."""
+
+    formulas: bool
+    merged: str  # the first place merged over several rows
+
+
+def _marks(name: str, stream: BinaryIO) -> _Marks:
+    """Look for formulas and merged cells. Raises MakerError where the file unpacks to more than any sheet of sales."""
+    with zipfile.ZipFile(stream) as packed:
+        unpacked = sum(item.file_size for item in packed.infolist())
+        if unpacked > MOST_UNPACKED:
+            what = f"unpacks to {unpacked / 1e6:,.0f} MB, more than any sheet of sales."
+            raise MakerError(Problem(name, 0, "", what, SAVE_AGAIN))
+        formulas, merged = False, ""
+        for item in packed.namelist():
+            if item.startswith("xl/worksheets/") and item.endswith(".xml"):
+                xml = packed.read(item)
+                formulas |= b"<f>" in xml or b"<f " in xml
+                places = re.findall(rb'<mergeCell ref="([A-Z]+([0-9]+):[A-Z]+([0-9]+))"', xml)
+                merged = merged or next((ref.decode() for ref, top, end in places if top != end), "")
+    return _Marks(formulas, merged)
+
+
+def _tables(stream: BinaryIO, decimal: str, values: bool) -> list[list[list[str]]]:
+    import openpyxl
+
+    stream.seek(0)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # about styles and pictures, which are not read
+        book = openpyxl.load_workbook(stream, read_only=True, data_only=values)
+        return [_rows(sheet, decimal) for sheet in book.worksheets]
 
 
 def _rows(sheet: "Worksheet", decimal: str) -> list[list[str]]:
     if hasattr(sheet, "reset_dimensions"):
         sheet.reset_dimensions()  # some programs write a wrong size
     return [[cell_text(value, decimal) for value in row] for row in sheet.iter_rows(values_only=True)]
+
+
+def _with_formulas(values: list[list[str]], written: list[list[str]]) -> list[list[str]]:
+    """Put the formula where its value was not saved."""
+    return [
+        [value or (text if text.startswith("=") else "") for value, text in zip(row, texts, strict=False)]
+        for row, texts in zip(values, written, strict=False)
+    ]
 
 
 def cell_text(value: object, decimal: str) -> str:

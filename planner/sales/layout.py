@@ -1,0 +1,147 @@
+"""Where the table stands in a file: which row has the headings, one or two rows deep, and what is in which column."""
+
+import difflib
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
+
+from planner.problems import MakerError, Problem
+from planner.sales.rows import Shape, cells_of, whole_rows
+from planner.settings import Export
+from planner.tables import listed
+
+MOST_ROWS_ABOVE = 50  # rows that may stand above the headings: titles, blank rows, the shop's address
+DELIMITERS = (",", ";", "\t", "|")
+
+
+class Part(NamedTuple):
+    """The first rows of one sheet, or of a text as one delimiter cuts it."""
+
+    name: str  # the delimiter, or the number of the sheet
+    rows: list[list[str]]
+    ends: list[int]  # lines of the text up to the end of each row
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where the table stands in a file."""
+
+    heading_row: int  # as a spreadsheet counts; the lower one of two
+    lines_above: int  # lines of the text up to the end of the headings
+    headings: tuple[str, ...]
+    positions: dict[str, int]  # name in EXPORT_COLUMNS: column, counted from 0
+    part: str  # the delimiter of a text, the number of the sheet of a spreadsheet
+    width: int  # cells in a row
+
+
+def folded(text: str) -> str:
+    """Return a heading as it is compared: without case and double blanks.
+
+    >>> folded(" Unit  Price")
+    'unit price'
+    """
+    return " ".join(text.casefold().split())
+
+
+def text_parts(lines: list[bytes]) -> Iterator[Part]:
+    """Give the first rows of a text as each delimiter cuts them."""
+    for delimiter in DELIMITERS:
+        rows: list[list[str]] = []
+        ends: list[int] = []
+        for row, _, end in whole_rows(lines, Shape(delimiter)):
+            if len(rows) > 2 * MOST_ROWS_ABOVE:
+                break
+            rows.append(cells_of(row, delimiter))
+            ends.append(end)
+        yield Part(delimiter, rows, ends)
+
+
+def headings_of(part: Part) -> Iterator[tuple[int, list[str]]]:
+    """Give the number of each row that may be the headings and its cells, last the rows taken two by two."""
+    rows = part.rows[: MOST_ROWS_ABOVE + 1]
+    yield from enumerate(rows, 1)
+    for number, (upper, lower) in enumerate(pairwise(rows), 2):
+        yield number, _two_deep(upper, lower)
+
+
+def _two_deep(upper: list[str], lower: list[str]) -> list[str]:
+    """Return the headings of two rows: what stands above goes on to the right until the next; "Sold" + "Price"."""
+    above = ""
+    both = []
+    for at in range(max(len(upper), len(lower))):
+        above = (upper[at].strip() if at < len(upper) else "") or above
+        below = lower[at].strip() if at < len(lower) else ""
+        both.append(f"{above} {below}".strip())
+    return both
+
+
+def find_layout(name: str, parts: Iterable[Part], export: Export) -> Layout:
+    """Return the layout of the first row that has all stated headings, whichever the delimiter or the sheet.
+
+    Raises MakerError where no row has them, or one stands twice.
+    """
+    wanted = {column: folded(heading) for column, heading in export.columns.items()}
+    nearest: tuple[int, list[str], list[str]] = (0, [], [])  # headings found, missing, seen
+    for part in parts:
+        for number, cells in headings_of(part):
+            seen = [folded(cell) for cell in cells]
+            places = {column: _places(heading, seen) for column, heading in wanted.items()}
+            missing = [export.columns[column] for column in wanted if not places[column]]
+            if not missing:
+                _refuse_repeated(name, number, places, export)
+                return _layout(part, number, cells, {column: found[0] for column, found in places.items()})
+            found = len(wanted) - len(missing)
+            if found > nearest[0]:
+                nearest = (found, missing, [cell for cell in cells if cell.strip()])
+    raise MakerError(_no_headings(name, export, *nearest[1:]))
+
+
+def _places(heading: str, seen: list[str]) -> list[int]:
+    """Return the columns that a heading names; "Price #2" is the second that is called Price."""
+    places = [at for at, cell in enumerate(seen) if cell == heading]
+    numbered = re.fullmatch(r"(.+) ?#([1-9])", heading)
+    if places or not numbered:
+        return places
+    called = [at for at, cell in enumerate(seen) if cell == numbered[1].strip()]
+    return called[int(numbered[2]) - 1 : int(numbered[2])]
+
+
+def _refuse_repeated(name: str, row: int, places: dict[str, list[int]], export: Export) -> None:
+    for column, found in places.items():
+        if len(found) > 1:
+            heading = export.columns[column]
+            what = f"{len(found)} columns are called {heading}, columns {listed([str(at + 1) for at in found])}."
+            todo = f'Say which under its [[export]] in shop.toml: {column} = "{heading} #1" is the first of them.'
+            raise MakerError(Problem(name, row, heading, what, todo))
+
+
+def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int]) -> Layout:
+    """Return the layout; a table may be wider than its headings where most rows end in the same blank cells."""
+    below = [row for row in part.rows[number:] if any(cell.strip() for cell in row)]
+    width = len(cells)
+    usual, times = next(iter(Counter(map(len, below)).most_common(1)), (0, 0))
+    if usual > width and 2 * times > len(below):
+        money = [positions[column] for column in ("price", "amount") if column in positions and part.name == ","]
+        if not any(cell.strip() for row in below for cell in row[width:]) and not _cents(below, money):
+            width = usual
+    return Layout(number, part.ends[number - 1], tuple(cells), positions, part.name, width)
+
+
+def _cents(rows: list[list[str]], money: list[int]) -> bool:
+    """Say whether an unquoted decimal comma may have pushed the cents into the cell behind the price."""
+    return any(
+        re.fullmatch("[0-9]{1,2}", cell.strip()) for row in rows for at in money for cell in row[at + 1 : at + 2]
+    )
+
+
+def _no_headings(name: str, export: Export, missing: list[str], seen: list[str]) -> Problem:
+    if not seen:
+        what = f"has no row with the headings {listed(list(export.columns.values()))}."
+        return Problem(name, 0, "", what, "Write in shop.toml, under its [[export]], the headings that it has.")
+    what = f"has no heading {listed(missing)}. It has {listed(seen)}."
+    near = difflib.get_close_matches(missing[0], seen, 1)
+    hint = f"Is {missing[0]} now called {near[0]}? " if near else ""
+    return Problem(name, 0, "", what, f"{hint}Change the heading in shop.toml, under its [[export]].")
