@@ -73,7 +73,7 @@ def read_history(
     demand: pd.DataFrame, scents: pd.DataFrame, calendar: pd.DataFrame, settings: Settings, today: pd.Timestamp
 ) -> History:
     """Return the weeks that were over by `today` as arrays; rows without bottles or shelf days stay unknown."""
-    known = _known_rows(demand, today)
+    known = known_rows(demand, today)
     named = pd.DataFrame({"scent": scents["scent"]}).dropna()["scent"].astype(str)
     names = tuple(dict.fromkeys([*named, *demand["scent"].dropna().astype(str)]))
     weeks = _weeks(known, today)
@@ -116,8 +116,11 @@ def season_days(settings: Settings, today: pd.Timestamp) -> np.ndarray:
     return np.arange(first, last + DAY)
 
 
-def _known_rows(demand: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
-    """Rows with bottles and shelf days, one a scent and week: channels kept apart are added."""
+def known_rows(demand: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
+    """Return the rows with bottles and shelf days of weeks over by `today`, one a scent and week, weeks from Monday.
+
+    Where channels are kept apart they are added; a channel that sells to order beside "all" is not shoppers' demand.
+    """
     whole = demand["channel"].eq("all")
     rows = (demand[whole] if whole.any() else demand).dropna(subset=["week", "scent", "bottles", "shelf_days"])
     week = rows["week"] - pd.to_timedelta(rows["week"].dt.day_of_week, unit="D")

@@ -5,11 +5,13 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from planner.season.draws import ALL_SCENTS, QUANTILES, draw_paths, fit_season
-from planner.season.history import season_days
+from planner.season.draws import ALL_SCENTS, QUANTILES, Season, draw_paths, fit_season
+from planner.season.history import known_rows, season_days
 from planner.season.scores import pinball
 from planner.settings import Settings
 
+DAY = pd.Timedelta(days=1)
+AFTER_LAST = pd.Timedelta(weeks=2)  # a day by which every week of a table is over
 LEAD = pd.Timedelta(weeks=3)  # the forecast is made so long before the season: about when the last batches are planned
 FEWEST_WEEKS = 40  # of history before a forecast is judged: less says nothing of Christmas and little of anything
 MOST_SEASONS = 4
@@ -57,25 +59,28 @@ def check_on_past(
     on average the rate times the time up to it, whatever makes it stop.) A method that gives one number is scored as
     if that were all its quantiles.
     """
-    sold, shelf = _wide(demand, "bottles"), (_wide(demand, "shelf_days") / 7).clip(0, 1)
-    windows = _past_windows(sold, settings)
-    parts = [_judge(demand, scents, calendar, settings, window, sold, shelf, count, rng) for window in windows]
-    parts = [part for part in parts if len(part)]
+    rows = known_rows(demand, demand["week"].max() + AFTER_LAST)
+    sold, shelf = _wide(rows, "bottles"), (_wide(rows, "shelf_days") / 7).clip(0, 1).fillna(0.0)
+    parts = []
+    for first_day, last_day in _past_windows(sold, settings):
+        origin = origin_of(first_day)
+        share = shelf.loc[_whole_weeks(first_day, last_day, sold), sold.loc[: origin - DAY].notna().any()]
+        if (share > 0).any(axis=None):
+            before = demand[demand["week"] < origin]
+            model = fit_season(before, scents[scents["scent"].isin(share.columns)], calendar, settings, origin)
+            parts.append(_compare(origin, _foresee(model, share, count, rng), _simple(sold, share, origin), share))
     if not parts:
-        return _nothing(sold, settings)
+        return _nothing(sold)
     table = pd.concat(parts, ignore_index=True)
     scores = _scores(table)
     summary = _summary(scores, table)
     return PastCheck(scores, table[list(RANGES)], summary, _sentence(summary, table))
 
 
-def _wide(demand: pd.DataFrame, column: str) -> pd.DataFrame:
+def _wide(rows: pd.DataFrame, column: str) -> pd.DataFrame:
     """Return weeks by scents over all weeks from first to last; what is unknown is NaN."""
-    rows = demand.dropna(subset=["week", "scent", "bottles", "shelf_days"])
-    wide = rows.astype({"bottles": float}).pivot_table(index="week", columns="scent", values=column, aggfunc="sum")
-    if wide.empty:
-        return wide
-    return wide.reindex(pd.date_range(wide.index[0], wide.index[-1], freq="7D"))
+    wide = rows.pivot(index="week", columns="scent", values=column).astype(float)
+    return wide if wide.empty else wide.reindex(pd.date_range(wide.index[0], wide.index[-1], freq="7D"))
 
 
 def _past_windows(sold: pd.DataFrame, settings: Settings) -> list[tuple[pd.Timestamp, pd.Timestamp]]:
@@ -97,48 +102,38 @@ def origin_of(first_day: pd.Timestamp) -> pd.Timestamp:
     return first_day - pd.Timedelta(days=first_day.weekday()) - LEAD
 
 
-def _judge(
-    demand: pd.DataFrame,
-    scents: pd.DataFrame,
-    calendar: pd.DataFrame,
-    settings: Settings,
-    window: tuple[pd.Timestamp, pd.Timestamp],
-    sold: pd.DataFrame,
-    shelf: pd.DataFrame,
-    count: int,
-    rng: np.random.Generator,
-) -> pd.DataFrame:
-    """Return one row a scent: what was sold in scored weeks, our quantiles, and what the simple methods say."""
-    origin = origin_of(window[0])
-    before = demand[demand["week"] < origin]
-    known = list(sold.columns[sold.loc[: origin - pd.Timedelta(days=1)].notna().any()])
-    monday = window[0] - pd.Timedelta(days=window[0].weekday())
-    whole = pd.date_range(monday, window[1] - pd.Timedelta(days=6), freq="7D").intersection(sold.index)
-    share = shelf.where(sold.notna(), 0.0).fillna(0.0).loc[whole, known]
-    if not (share > 0).to_numpy().any():
-        return pd.DataFrame()
-    model = fit_season(before, scents[scents["scent"].isin(known)], calendar, settings, origin)
-    paths = draw_paths(model, whole[0], whole[-1] + pd.Timedelta(days=6), count, rng)
-    place = pd.Index(model.scents).get_indexer(known)
+def _whole_weeks(first_day: pd.Timestamp, last_day: pd.Timestamp, sold: pd.DataFrame) -> pd.DatetimeIndex:
+    """Return the weeks of the season: from that of the first day to the last that is over by the last day."""
+    monday = first_day - pd.Timedelta(days=first_day.weekday())
+    return pd.date_range(monday, last_day - pd.Timedelta(days=6), freq="7D").intersection(sold.index)
+
+
+def _foresee(model: Season, share: pd.DataFrame, count: int, rng: np.random.Generator) -> np.ndarray:
+    """Return paths of the bottles sold in the share of each week that counts, all scents last; (path, scent + 1)."""
+    paths = draw_paths(model, share.index[0], share.index[-1] + pd.Timedelta(days=6), count, rng)
+    place = pd.Index(model.scents).get_indexer(share.columns)
     counted = rng.binomial(paths.bottles[:, place, :], share.to_numpy().T)
-    frame = _simple(sold, share, origin, known)
-    totals = np.column_stack([counted.sum(axis=2), counted.sum(axis=(1, 2))])
-    frame = pd.concat([frame, frame.sum(min_count=1).to_frame().T], ignore_index=True)
-    frame["mean"] = totals.mean(axis=0)
-    frame[list(QUANTILES)] = np.quantile(totals, list(QUANTILES.values()), axis=0).T
-    frame["weeks"] = [*share.sum().to_numpy(), (share > 0).any(axis=1).sum()]
-    frame.insert(0, "scent", [*known, ALL_SCENTS])
-    frame.insert(0, "origin", origin)
-    return frame[frame["weeks"] > 0]
+    return np.column_stack([counted.sum(axis=2), counted.sum(axis=(1, 2))])
 
 
-def _simple(sold: pd.DataFrame, share: pd.DataFrame, origin: pd.Timestamp, known: list[str]) -> pd.DataFrame:
+def _compare(origin: pd.Timestamp, totals: np.ndarray, simple: pd.DataFrame, share: pd.DataFrame) -> pd.DataFrame:
+    """Return one row a scent and one for all: what was sold, our mean and quantiles, what the simple methods say."""
+    table = pd.concat([simple, simple.sum(min_count=1).to_frame().T], ignore_index=True)
+    table["mean"] = totals.mean(axis=0)
+    table[list(QUANTILES)] = np.quantile(totals, list(QUANTILES.values()), axis=0).T
+    table["weeks"] = [*share.sum().to_numpy(), (share > 0).any(axis=1).sum()]
+    table.insert(0, "scent", pd.Series([*share.columns, ALL_SCENTS], dtype="str"))
+    table.insert(0, "origin", origin)
+    return table[table["weeks"] > 0]
+
+
+def _simple(sold: pd.DataFrame, share: pd.DataFrame, origin: pd.Timestamp) -> pd.DataFrame:
     """Return what was sold and what the simple methods make of the sales as they stand, in the weeks that count."""
     year = pd.Timedelta(weeks=52)
-    sales, counts = sold[known], share.to_numpy()
+    sales, counts = sold[share.columns], share.to_numpy()
     last_year = sales.reindex(share.index - year).to_numpy()
     recent = sales.reindex(pd.date_range(origin - pd.Timedelta(weeks=PACE_WEEKS), periods=PACE_WEEKS, freq="7D")).mean()
-    lately = sales.loc[origin - pd.Timedelta(weeks=26) : origin - pd.Timedelta(days=1)]
+    lately = sales.loc[origin - pd.Timedelta(weeks=26) : origin - DAY]
     then = sales.reindex(lately.index - year)
     growth = np.clip(_total(lately) / max(_total(then), 1.0), *GROWTH_LIMITS) if then.notna().any(axis=None) else np.nan
     naive = np.where(np.isnan(last_year).all(axis=0), np.nan, np.nansum(last_year * counts, axis=0))
@@ -196,7 +191,7 @@ def _sentence(summary: pd.DataFrame, table: pd.DataFrame) -> str:
     return f"{past} the 80 % range held {ours['held_80']} times of {ours['of']}; the forecast was {side} altogether."
 
 
-def _nothing(sold: pd.DataFrame, settings: Settings) -> PastCheck:
+def _nothing(sold: pd.DataFrame) -> PastCheck:
     """Return empty tables and the reason."""
     weeks = len(sold)
     sentence = (
