@@ -18,7 +18,7 @@ def bench_days(settings: Settings, today: pd.Timestamp, last_day: pd.Timestamp) 
     """Return the days on which batches can be made, from today to the last day."""
     weekdays = [WEEKDAYS.index(day) for day in settings.bench.days]
     days = pd.date_range(today.normalize(), last_day, freq="D")
-    return days[days.dayofweek.isin(weekdays) & ~days.isin(pd.DatetimeIndex(settings.bench.days_off))]
+    return days[days.day_of_week.isin(weekdays) & ~days.isin(pd.DatetimeIndex(settings.bench.days_off))]
 
 
 def arrivals(days: pd.DatetimeIndex, rest_days: np.ndarray, first_week: pd.Timestamp) -> np.ndarray:
@@ -37,7 +37,7 @@ def bench_periods(days: pd.DatetimeIndex, arrival: np.ndarray) -> np.ndarray:
     A period is a week's bench days; neighbouring weeks make one period where it does not matter to any scent in
     which of them it is made (long before anything is wanted).
     """
-    weeks = (days - pd.to_timedelta(days.dayofweek, unit="D")).to_numpy()
+    weeks = (days - pd.to_timedelta(days.day_of_week, unit="D")).to_numpy()
     new_week = weeks[1:] != weeks[:-1]
     last_of_week = np.append(np.flatnonzero(new_week), len(days) - 1)
     same = (arrival[:, last_of_week[1:]] == arrival[:, last_of_week[:-1]]).all(axis=0)

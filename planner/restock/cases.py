@@ -36,7 +36,7 @@ class Case(NamedTuple):
 
 def plan_weeks(paths: Paths, today: pd.Timestamp) -> pd.DatetimeIndex:
     """Return the weeks of the plan: from this week (by its Monday) to the last week of the paths."""
-    monday = today.normalize() - pd.Timedelta(days=today.dayofweek)
+    monday = today.normalize() - pd.Timedelta(days=today.day_of_week)
     return pd.date_range(monday, paths.weeks[-1], freq=WEEK) if len(paths.weeks) else pd.DatetimeIndex([])
 
 

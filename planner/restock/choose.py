@@ -66,7 +66,8 @@ class _Shop(NamedTuple):
     money: float
 
     def size(self, offer: Offer) -> int:
-        return min(int(np.searchsorted(self.sizes, offer.minutes)), len(self.sizes) - 1)
+        """Return which size the offer's batches count as."""
+        return int(np.searchsorted(self.sizes, offer.minutes))
 
 
 def choose(offers: list[Offer], days: np.ndarray, day_minutes: float, money: float = np.inf) -> Choice | None:
@@ -112,14 +113,15 @@ def _batches(rows: list[np.ndarray], period: int) -> list[int]:
 def _sizes_and_mixes(offers: list[Offer], day_minutes: float) -> tuple[np.ndarray, np.ndarray]:
     """Return how long batches take, and the mixes of them that fill a day: `mixes[mix, size]` batches.
 
-    Sizes are merged upwards, so that no day gets longer than it is, until there are few enough mixes.
+    Sizes are merged upwards, so that no day gets longer than it is, until there are few enough mixes. The last size
+    stands for batches that no day holds: no mix has any.
     """
-    sizes = np.unique([offer.minutes for offer in offers if offer.minutes <= day_minutes])
+    sizes = np.unique([offer.minutes for offer in offers if offer.minutes <= day_minutes + ROUNDING])
     mixes = day_mixes(list(sizes), day_minutes, MOST_MIXES)
     while mixes is None:
         sizes = np.delete(sizes, np.diff(sizes).argmin())
         mixes = day_mixes(list(sizes), day_minutes, MOST_MIXES)
-    return sizes, mixes
+    return np.append(sizes, np.inf), np.column_stack([mixes, np.zeros(len(mixes), int)])
 
 
 def _solved(shop: _Shop, pools: list[Options]) -> Choice | None:
@@ -130,8 +132,8 @@ def _solved(shop: _Shop, pools: list[Options]) -> Choice | None:
     pools, relaxed = priced
     plan, slack, bound = None, NEAR * abs(relaxed.worth), np.inf
     for _ in range(MOST_TRIES):
-        near, most, every = _near(shop, relaxed, slack)
-        pools, bound = [_merged(a, b) for a, b in zip(pools, near, strict=True)], min(bound, most)
+        pools, relaxed, most, every = _all_near(shop, pools, relaxed, slack)
+        bound = min(bound, most)
         found = _plan(shop, pools)
         if found is None:
             slack *= WIDER
@@ -141,9 +143,22 @@ def _solved(shop: _Shop, pools: list[Options]) -> Choice | None:
         plan = plan._replace(bound=max(plan.worth, limit))
         if plan.bound - plan.worth <= CLOSE or not every:
             break
-        relaxed = solve(_program(shop, pools, OVERTIME), whole=False) or relaxed
         slack = bound - plan.worth + CLOSE
     return plan
+
+
+def _all_near(
+    shop: _Shop, pools: list[Options], relaxed: Answer, slack: float
+) -> tuple[list[Options], Answer, float, bool]:
+    """Add all timelines near the best, at prices at which none betters the relaxed program by much (see `_near`)."""
+    for _ in range(MOST_ROUNDS):
+        near, most, every = _near(shop, relaxed, slack)
+        before = sum(len(pool.value) for pool in pools)
+        pools = [_merged(a, b) for a, b in zip(pools, near, strict=True)]
+        if most - relaxed.worth <= slack / 4 or sum(len(pool.value) for pool in pools) == before:
+            break
+        relaxed = solve(_program(shop, pools, OVERTIME), whole=False) or relaxed
+    return pools, relaxed, most, every
 
 
 def _near(shop: _Shop, relaxed: Answer, slack: float) -> tuple[list[Options], float, bool]:
