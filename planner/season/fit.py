@@ -10,10 +10,10 @@ from planner.season.hidden import hide_sold_out, stock_unknown
 from planner.season.history import History
 from planner.season.mode import Beliefs, Mode, find_mode, mode_rate
 from planner.season.newcomers import level_beliefs
+from planner.season.partly import weigh_days
 from planner.season.unevenness import Sizes, learn_sizes, usual_sizes
 
 ROUNDS = 6  # later rounds change the season total by less than a hundredth
-DETECT_AFTER = (0, 1, 2, 3)  # rounds after which sold-out weeks are looked for: what is found makes the rest clearer
 SHORT, LONG = 3, 40  # Newton steps of a round, and of the last one, at most
 
 
@@ -46,12 +46,13 @@ def fit(history: History) -> Fit:
     shared, scent = _start(history, weeks, spreads)
     told, detect = history, stock_unknown(history)
     for turn in range(ROUNDS):
+        last = turn == ROUNDS - 1
         beliefs = make_beliefs(history, weeks, spreads, sizes, shared, scent)
-        mode = find_mode(history, weeks, beliefs, shared, scent, SHORT if turn < ROUNDS - 1 else LONG)
+        mode = find_mode(history, weeks, beliefs, shared, scent, LONG if last else SHORT)
         shared, scent = mode.shared, mode.scent
-        if detect and turn in DETECT_AFTER:
-            history = hide_sold_out(told, mode_rate(weeks, mode), sizes.usual)
-        if turn < ROUNDS - 1:
+        if not last:
+            history = weigh_days(told, weeks.opened, weeks.features, shared[weeks.day_effects])
+            history = hide_sold_out(history, mode_rate(weeks, mode), sizes.usual) if detect else history
             spreads = _learn_spreads(weeks, mode, beliefs, spreads)
             sizes = learn_sizes(history, weeks, mode, beliefs) if turn % 2 == 0 else sizes
     return Fit(mode, spreads, sizes, weeks, history.on_shelf, seen)
