@@ -1,4 +1,8 @@
-"""The restock plan against published newsvendors, against every combination, and against its own limits."""
+"""The restock plan against published newsvendors, against every combination, and against its own limits.
+
+Lot sizing with a set-up cost and a holding cost (Wagner and Whitin; Snyder and Shen Ex. 3.9, cost 1380) is not checked
+through this engine: it has no cost of keeping bottles from one week to the next, and set-up is minutes, not money.
+"""
 
 from itertools import product
 
@@ -450,3 +454,33 @@ def test_a_batch_that_no_vessel_or_day_holds_is_said():
     result = plan(shop, wish_table(scent=["S0"], at_least=[1]))
     assert result.bench["vessel"].isna().all()
     assert any("no vessel holds a batch of S0" in problem.what for problem in result.problems)
+
+
+def test_a_shop_without_bench_days_scents_or_batches_gets_an_empty_plan():
+    rng = np.random.default_rng(1)
+    idle = shop_tables(rng, bench=Bench(days=()))
+    result = plan(idle)
+    assert result.plan["batches"].tolist() == [0, 0, 0]
+    assert result.plan["why"].str.contains("none would be ready before the season ends").all()
+    assert result.bench.empty
+    shop = shop_tables(rng)
+    none = (Paths(shop[0].bottles[:, :0], (), shop[0].weeks), shop[1], shop[2][:0], *shop[3:])
+    assert plan(none).plan.empty
+    unknown = shop[2].assign(batch_bottles=pd.array([pd.NA, 8, 12], "Int64"))
+    result = plan((*shop[:2], unknown, *shop[3:]))
+    assert result.plan["why"].iloc[0] == "No batch: batch_bottles is empty."
+    assert [problem.row for problem in result.problems if problem.column == "batch_bottles"] == [2]
+
+
+def test_weeks_gone_by_are_left_out_and_weeks_before_the_paths_can_be_worked_in():
+    shop = shop_tables(np.random.default_rng(7), scents=1, money_available=None)
+    late = plan_batches(
+        *shop[:5], wish_table(scent=[]), empty(FILES["orders"]).assign(row=0), shop[5], TODAY + pd.Timedelta(days=15)
+    )
+    assert (late.bench["mix_on"] >= TODAY + pd.Timedelta(days=15)).all()
+    rest = shop[0].of("S0")[:, 2:].sum(axis=1).mean()
+    assert late.plan["expected_sold"].iloc[0] <= rest + 1e-9
+    early = plan_batches(
+        *shop[:5], wish_table(scent=[]), empty(FILES["orders"]).assign(row=0), shop[5], TODAY - pd.Timedelta(days=21)
+    )
+    assert early.plan["contribution"].iloc[0] >= plan(shop).plan["contribution"].iloc[0] - 1e-3

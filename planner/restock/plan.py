@@ -53,7 +53,7 @@ def plan_batches(
     − material cost of the bottles retained. Bottles already on hand count like those made now: what they cost is
     spent either way and changes no choice. Promised bottles count as sold at the usual contribution. In the table
     plan `bottles` are those for sale (all filled less retained); in bench they are all that are filled. A scent is
-    sold out on a path when it loses a sale there.
+    sold out on a path when it loses a sale there. Keeping bottles from week to week costs nothing.
 
     Wishes that cannot be kept are named in a problem and left out. Without prices all bottles count the same.
     """
