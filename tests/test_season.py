@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from simulated_shops import demand_table, judge, oracle, scents_table, simulate, window_totals
 
+from planner import tables
 from planner.season import draw_paths, fit_season, season_shape, summarise, weeks_left_out
 from planner.settings import Season as Window
 from planner.settings import Settings
@@ -236,6 +237,16 @@ def test_the_shape_of_the_year_names_its_holidays(learned):
     best = shape.loc[shape["factor"].idxmax()]
     assert best["week"].month in (11, 12)
     assert "Last posting day" in ", ".join(shape["what"])
+
+
+def test_a_shop_without_scents_or_sales_gives_an_empty_forecast():
+    nothing = {name: tables.empty(tables.FILES[name]) for name in ("scents", "calendar")}
+    model = fit_season(tables.empty(tables.STEPS["demand"]), nothing["scents"], nothing["calendar"], SHOP, TODAY)
+    paths = draw_paths(model, FIRST, LAST, 10, np.random.default_rng(0))
+    assert paths.bottles.shape == (10, 0, 8)
+    assert summarise(paths)["mean"].eq(0).all()
+    assert len(season_shape(model)) == 53
+    assert weeks_left_out(model).empty
 
 
 @pytest.mark.parametrize("at", [30, 79])

@@ -87,7 +87,7 @@ def _newton(
     move = shared_cov @ (gradient - np.tensordot(own, follow, axes=2))
     scent_move = (scent_cov @ own[:, :, None])[:, :, 0] - follow @ move
     change = common @ move[:-1] + weeks.launch * move[-1] + scent_move @ fixed.own.T
-    largest = float(np.abs(change * (history.on_shelf > 0)).max())
+    largest = float(np.abs(change * (history.on_shelf > 0)).max(initial=0.0))
     part = min(1.0, LONGEST_STEP / max(largest, 1e-300))
     for _ in range(HALVINGS):
         there = _point(history, weeks, fixed, beliefs, here.shared + part * move, here.scent + part * scent_move)

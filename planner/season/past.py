@@ -188,7 +188,8 @@ def _sentence(summary: pd.DataFrame, table: pd.DataFrame) -> str:
     past = "In the last season" if seasons == 1 else f"In the last {seasons} seasons"
     bias = round(ours["bias_pct"]) if np.isfinite(ours["bias_pct"]) else 0
     side = "neither high nor low" if bias == 0 else f"{abs(bias)} % {'low' if bias < 0 else 'high'}"
-    return f"{past} the 80 % range held {ours['held_80']} times of {ours['of']}; the forecast was {side} altogether."
+    held = "once" if ours["held_80"] == 1 else f"{ours['held_80']} times"
+    return f"{past} the 80 % range held {held} of {ours['of']}; the forecast was {side} altogether."
 
 
 def _nothing(sold: pd.DataFrame) -> PastCheck:
