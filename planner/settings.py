@@ -32,17 +32,18 @@ class Export:
     source: str  # who wrote it: the same sale is looked for only in files of one source
     channel: str
     columns: Mapping[str, str]  # what it is to us: its heading in the file (see EXPORT_COLUMNS)
-    date_order: str = "year-first"
-    decimal: str = "."
+    date_order: str = ""  # not stated: as the days of each file say, asked where they do not
+    decimal: str = ""  # not stated: as the numbers of each file say, asked where they do not
     refund_orders: str = ""  # how the order number of a refund begins
     refund_status: tuple[str, ...] = ()  # words in the status column that mark a refund
 
     def __post_init__(self) -> None:
         """Refuse orders and signs we do not read, and columns that are missing or unknown."""
         _need(
-            self.date_order in DATE_ORDERS, f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'."
+            self.date_order in ("", *DATE_ORDERS),
+            f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'.",
         )
-        _need(self.decimal in DECIMALS, f"decimal is '.' or ',', not '{self.decimal}'.")
+        _need(self.decimal in ("", *DECIMALS), f"decimal is '.' or ',', not '{self.decimal}'.")
         unknown = [name for name in self.columns if name not in EXPORT_COLUMNS]
         _need(not unknown, f"columns has '{', '.join(unknown)}'. It takes {', '.join(EXPORT_COLUMNS)}.")
         absent = [name for name in ("day", "item", "bottles") if name not in self.columns]

@@ -18,6 +18,7 @@ WEB = Export(
     "web shop",
     "web",
     {"day": "Date", "item": "Item", "bottles": "Qty", "price": "Price", "order": "Order", "status": "Status"},
+    decimal=".",
     refund_orders="R",
     refund_status=("refunded", "cancelled"),
 )
@@ -99,7 +100,9 @@ SET_ASIDE = [
     ("2025-11-03,1,Gift card 20,1,20,", "It is not a product."),
     (",,Total,5,70,", "It is a total, not a sale."),
     ("Grand total,,,5,70,", "It is a total, not a sale."),
-    (",,,5,70,", "It is a total, not a sale."),
+    (",,,1,,", "It is a total, not a sale."),  # the sum above it
+    (",,,5,14.5,", "It is a total, not a sale."),
+    (",,,5,70,", "It names no item and no day."),
 ]
 
 

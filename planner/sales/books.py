@@ -1,6 +1,7 @@
 """The books: every line of every export is counted, merged with the same sale elsewhere, or set aside."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fnmatch import fnmatchcase
 from typing import NamedTuple
 
@@ -8,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
+from planner.sales.evidence import settle
 from planner.sales.kinds import ASKED_FOR, KINDS, Reason, kinds_of
 from planner.sales.merge import repeats
 from planner.sales.names import Products, counted, match, products, unknown_names
@@ -74,13 +76,14 @@ def _read_file(file: SalesFile, number: int, settings: Settings, sold: Products,
     export = next((export for export in settings.exports if fnmatchcase(name, export.files.casefold())), None)
     try:
         if export is None:
-            raise MakerError(proposal(file))
+            raise MakerError(proposal(file, today))
         text, notes = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
-        lines = kinds_of(file.name, text, export, settings.not_products, today)
+        order, decimal, said = settle(file.name, text, export, today)
+        lines = kinds_of(text, replace(export, date_order=order, decimal=decimal), settings.not_products, today)
     except MakerError as error:
         return _FileRead(file.name, export, None, list(error.problems))
     lines = _with_products(lines, sold, settings).assign(file=number)
-    return _FileRead(file.name, export, lines, [*notes, *_line_problems(file.name, lines, export)])
+    return _FileRead(file.name, export, lines, [*notes, *said, *_line_problems(file.name, lines, export)])
 
 
 def _with_products(lines: pd.DataFrame, sold: Products, settings: Settings) -> pd.DataFrame:

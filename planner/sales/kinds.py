@@ -7,14 +7,18 @@ from fnmatch import fnmatchcase
 import numpy as np
 import pandas as pd
 
-from planner.problems import MakerError, Problem
-from planner.sales.names import counted, folded_name
+from planner.sales.names import folded_name
 from planner.sales.rows import FAULTS
-from planner.settings import DATE_ORDERS, Export
+from planner.settings import Export
 from planner.values import days, numbers
 
 KINDS = ("sale", "refund", "write-off", "free")
-TOTALS = frozenset({"total", "totals", "subtotal", "subtotals", "grandtotal", "sum"})
+# words for a total in the languages that tills and spreadsheets speak, as names are folded
+_TOTALS = (
+    "total totals subtotal subtotals grandtotal sum summe gesamt gesamtsumme zwischensumme endsumme totale subtotale "
+    "soustotal totalgénéral totaal subtotaal suma razem celkem summa yhteensä toplam итого всего σύνολο"
+)
+TOTALS = frozenset(_TOTALS.split())
 NOT_A_PRODUCT = "It is not a product."
 ASKED_FOR = (NOT_A_PRODUCT, "It is a total, not a sale.")  # reasons that need no attention
 _CORRECT = "Correct it in the file, then run again."
@@ -29,24 +33,22 @@ class Reason:
     todo: str = _CORRECT
 
 
-def kinds_of(
-    name: str, lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp
-) -> pd.DataFrame:
+def kinds_of(lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp) -> pd.DataFrame:
     """Return the lines with `day`, `bottles`, `price` as values, and with `kind` and `reason`, one of them blank.
 
     Takes what `reading.read_lines` returns. Refunds have negative bottles and the price that was paid; `reason` is
-    a sentence for the maker; `about` the column that it is about. Items and orders stay text. Raises MakerError
-    where the days of the file speak against the stated date order.
+    a sentence for the maker; `about` the column that it is about. Items and orders stay text. The export must state
+    date order and decimal sign.
     """
     read = _values(lines, export)
-    _refuse_wrong_order(name, lines["day"], read, export)
+    total = _totals(read, lines, export)
     back = _is_refund(lines, export)
     read["bottles"] = read["bottles"].where(~back, -read["bottles"].abs())
     read["price"] = read["price"].where(~back, read["price"].abs())
     negative, free = read["bottles"] < 0, read["price"] == 0
     which = np.select([back, negative & free, negative, free], [1, 2, 1, 3], default=0)
     read["kind"] = pd.Categorical.from_codes(which, pd.Index(KINDS, dtype="str"))
-    return _with_reasons(read, lines, _rules(read, lines, export, not_products, today))
+    return _with_reasons(read, lines, _rules(read, lines, total, export, not_products, today))
 
 
 def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
@@ -92,20 +94,54 @@ def _is_product(not_products: tuple[str, ...]) -> Callable[[str], bool]:
     return lambda item: folded_name(item) not in plain and not any(fnmatchcase(item.casefold(), p) for p in patterns)
 
 
+def _totals(read: pd.DataFrame, lines: pd.DataFrame, export: Export) -> pd.Series:
+    """Say which lines are totals: by a word, or with no item and no day by an amount that is the sum above it."""
+    total = pd.Series(False, index=read.index)
+    for name in ("item", "day", "order"):
+        total |= _by_text(lines[name], lambda text: folded_name(text) in TOTALS)
+    unnamed = (
+        _by_text(lines["item"], lambda text: not text) & read["day"].isna() & ~read["bad_day"] & ~total
+    ).to_numpy()
+    if not unnamed.any():
+        return total
+    amount = numbers(lines["amount"], export.decimal)[0]
+    each = read["bottles"] * read["price"]
+    paid, stated = (each, numbers(lines["price"], export.decimal)[0]) if amount.isna().all() else (amount, amount)
+    back = 1 - 2 * (_is_refund(lines, export) & (read["bottles"] > 0))
+    is_sum = np.zeros(len(read), dtype="bool")
+    for above, here in ((read["bottles"], read["bottles"]), (paid, stated)):
+        for sign in (1, back) if (back < 0).any() else (1,):
+            is_sum |= _is_sum_above((above * sign).to_numpy(), here.to_numpy(), unnamed, total.to_numpy())
+    return total | (unnamed & is_sum)
+
+
+def _is_sum_above(above: np.ndarray, here: np.ndarray, unnamed: np.ndarray, total: np.ndarray) -> np.ndarray:
+    """Say where `here` is the sum of all `above`, or of those since the last total."""
+    sums = np.cumsum(np.where(unnamed | total | np.isnan(above), 0, above))
+    last = np.maximum.accumulate(np.where(unnamed | total, np.arange(len(sums)), -1))  # the last total up to here
+    before = np.concatenate([[-1], last[:-1]])
+    since = sums - np.where(before >= 0, sums[before], 0)
+    cent = 0.006  # sums are compared to the cent
+    return (here != 0) & ((np.abs(here - sums) < cent) | (np.abs(here - since) < cent))
+
+
 def _rules(
-    read: pd.DataFrame, lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp
+    read: pd.DataFrame,
+    lines: pd.DataFrame,
+    total: pd.Series,
+    export: Export,
+    not_products: tuple[str, ...],
+    today: pd.Timestamp,
 ) -> list[tuple[pd.Series, Reason]]:
     """Return the reasons for setting a line aside and where they hold; the first that holds counts."""
     no_item = _by_text(lines["item"], lambda text: not text)
     no_day = read["day"].isna() & ~read["bad_day"]
-    total = pd.Series(False, index=read.index)
-    for name in ("item", "day", "order"):
-        total |= _by_text(lines[name], lambda text: text[:1] in "GSTgst" and folded_name(text) in TOTALS)
     bottles = read["bottles"]
     order = export.date_order
     return [
-        (total | (no_item & no_day & (lines["fault"] == 0)), Reason(ASKED_FOR[1])),
+        (total, Reason(ASKED_FOR[1])),
         *((lines["fault"] == fault, Reason(sentence)) for fault, sentence in FAULTS.items()),
+        (no_item & no_day, Reason("It names no item and no day.")),
         (no_item, Reason("It names no item.", "item")),
         (~_by_text(lines["item"], _is_product(not_products)), Reason(NOT_A_PRODUCT)),
         (no_day, Reason("It has no day.", "day")),
@@ -142,21 +178,3 @@ def _with_reasons(read: pd.DataFrame, lines: pd.DataFrame, rules: list[tuple[pd.
     return read.assign(reason=sentences, about=about).drop(
         columns=["bad_day", "bad_bottles", "bad_price", "bad_amount"]
     )
-
-
-def _refuse_wrong_order(name: str, text: pd.Series, read: pd.DataFrame, export: Export) -> None:
-    """Raise MakerError where the days of a file speak against the stated date order.
-
-    They do when some can only be read in another order, none only in the stated one, and reading the rest as
-    stated would turn days and months round.
-    """
-    stated, bad = read["day"], read["bad_day"]
-    for order in DATE_ORDERS if bad.any() else ():
-        other, unread = days(text, order)
-        only_other, only_stated = int((bad & ~unread).sum()), int((unread & ~bad).sum())
-        turned = bool(((stated != other) & stated.notna() & other.notna()).any())
-        if only_other and not only_stated and (turned or not stated.notna().any()):
-            here = f"has {counted(only_other, 'day')} that can only be {order}"
-            what = f"{here}, none that can only be {export.date_order} as shop.toml says."
-            todo = f'Write date_order = "{order}" under its [[export]], or correct the days.'
-            raise MakerError(Problem(name, 0, export.columns["day"], what, todo))

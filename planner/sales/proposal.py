@@ -1,10 +1,15 @@
 """How a file that shop.toml does not know may be read: lines to paste, proposed from its headings."""
 
+import pandas as pd
+
 from planner.problems import Problem
+from planner.sales.evidence import asked_for, date_evidence, decimal_evidence
 from planner.sales.layout import folded, headings_of, text_parts
-from planner.sales.reading import sheet_part
+from planner.sales.names import counted
+from planner.sales.reading import read_lines, sheet_part
 from planner.sales.spreadsheet import sheets
 from planner.sales.text import first_bytes, first_lines, is_spreadsheet, text_encoding
+from planner.settings import Export
 from planner.tables import SalesFile
 
 # words that headings have; the earlier a word stands here, the better it fits
@@ -31,8 +36,8 @@ WORDS = {
 NEEDED = ("day", "item", "bottles")
 
 
-def proposal(file: SalesFile) -> Problem:
-    """Return the problem that no [[export]] fits the file, with the lines to paste where its headings are clear.
+def proposal(file: SalesFile, today: pd.Timestamp) -> Problem:
+    """Return the problem that no [[export]] fits the file, with the evidence and the lines to paste.
 
     Raises MakerError where the file cannot be read at all.
     """
@@ -41,14 +46,20 @@ def proposal(file: SalesFile) -> Problem:
     if not all(name in columns for name in NEEDED):
         todo = "Add one: files, source, channel, and columns with the headings for day, item and bottles."
         return Problem(file.name, 0, "", what, todo)
-    pairs = ", ".join(f'{name} = "{heading}"' for name, heading in columns.items())
     start = file.name.rsplit(".", 1)[0].split("/")[-1]
+    export = Export(file.name, start, "web", columns)
+    lines = read_lines(file, export).lines
+    order, decimal = date_evidence(lines["day"], today), decimal_evidence(lines)
+    evidence = f"It has {counted(len(lines), 'line')}; {order.sentence('day')}; "
+    signs = {"with a decimal dot": decimal.only["."], "with a decimal comma": decimal.only[","]}
+    evidence += f"{decimal._replace(only=signs).sentence('number')}."
+    pairs = ", ".join(f'{name} = "{heading}"' for name, heading in columns.items())
     todo = (
-        "Add these lines, correct them, and say the date_order (year-first, day-first or month-first):\n"
+        "Add these lines and correct them:\n"
         f'[[export]]\nfiles = "{file.name}"\nsource = "{start}"\nchannel = "web"\ncolumns = {{ {pairs} }}\n'
-        'date_order = "year-first"\ndecimal = "."'
+        f"{asked_for('date_order', order)}\n{asked_for('decimal', decimal)}"
     )
-    return Problem(file.name, 0, "", what, todo)
+    return Problem(file.name, 0, "", f"{what} {evidence}", todo)
 
 
 def _columns(file: SalesFile) -> dict[str, str]:
