@@ -54,10 +54,9 @@ def check_on_past(
 ) -> PastCheck:
     """Forecast each past season from three weeks before it and compare with what was sold while it was on the shelf.
 
-    Of each forecast week only the share counts that the scent was on the shelf, so a sold-out week is no miss. (Leaving
-    such weeks out would be unfair the other way: they are sold out because much was wanted. What sells up to a stop is
-    on average the rate times the time up to it, whatever makes it stop.) A method that gives one number is scored as
-    if that were all its quantiles.
+    Of each forecast week only the share counts that the scent was on the shelf, so a sold-out week is no miss. Leaving
+    such weeks out would be more unfair: they are sold out because much was wanted. Even so a forecast looks high in a
+    season that was often sold out. A method that gives one number is scored as if that were all its quantiles.
     """
     rows = known_rows(demand, demand["week"].max() + AFTER_LAST)
     sold, shelf = _wide(rows, "bottles"), (_wide(rows, "shelf_days") / 7).clip(0, 1).fillna(0.0)
