@@ -36,6 +36,7 @@ class Export:
     decimal: str = ""  # not stated: as the numbers of each file say, asked where they do not
     refund_orders: str = ""  # how the order number of a refund begins
     refund_status: tuple[str, ...] = ()  # words in the status column that mark a refund
+    wholesale_from: int = 0  # so many bottles on one line are a stockist's, kept apart from shoppers; 0: never
 
     def __post_init__(self) -> None:
         """Refuse orders and signs we do not read, and columns that are missing or unknown."""
@@ -44,6 +45,7 @@ class Export:
             f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'.",
         )
         _need(self.decimal in ("", *DECIMALS), f"decimal is '.' or ',', not '{self.decimal}'.")
+        _need(self.wholesale_from >= 0, f"wholesale_from is 0 or more bottles, not {self.wholesale_from}.")
         unknown = [name for name in self.columns if name not in EXPORT_COLUMNS]
         _need(not unknown, f"columns has '{', '.join(unknown)}'. It takes {', '.join(EXPORT_COLUMNS)}.")
         absent = [name for name in ("day", "item", "bottles") if name not in self.columns]

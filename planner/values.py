@@ -152,11 +152,16 @@ def without_time(texts: list[str]) -> list[str]:
     short = []
     for text in texts:
         cut = 10 if text[10:11] in _AFTER_DAY else text.find(" ")
-        short.append(text[:cut] if cut > 0 and text[cut:] and is_time(text[cut:]) else text)
+        time = text[cut:]
+        if cut > 0 and time and ((time[6:] in _SECONDS and is_time(time[:6])) or is_time(time)):
+            short.append(text[:cut])
+        else:
+            short.append(text)
     return short
 
 
-_AFTER_DAY = ("T", " ", ",")
+_AFTER_DAY = frozenset(["T", " ", ","])
+_SECONDS = frozenset(f":{second:02d}" for second in range(60))  # looked at apart: tills write the second of every sale
 
 
 @cache

@@ -9,7 +9,7 @@ import pandas as pd
 
 from planner.sales.names import folded_name
 from planner.sales.rows import FAULTS
-from planner.settings import Export
+from planner.settings import EXPORT_COLUMNS, Export
 from planner.values import days, numbers
 
 KINDS = ("sale", "refund", "write-off", "free")
@@ -96,12 +96,11 @@ def _is_product(not_products: tuple[str, ...]) -> Callable[[str], bool]:
 
 def _totals(read: pd.DataFrame, lines: pd.DataFrame, export: Export) -> pd.Series:
     """Say which lines are totals: by a word, or with no item and no day by an amount that is the sum above it."""
-    total = pd.Series(False, index=read.index)
-    for name in ("item", "day", "order"):
-        total |= _by_text(lines[name], lambda text: folded_name(text) in TOTALS)
-    unnamed = (
-        _by_text(lines["item"], lambda text: not text) & read["day"].isna() & ~read["bad_day"] & ~total
-    ).to_numpy()
+    no_item, no_day = _by_text(lines["item"], lambda text: not text), read["day"].isna()
+    total = _by_text(lines["item"], _is_total) | (_by_text(lines["day"], _is_total) & no_day)
+    odd = lines.loc[no_item | no_day, "order"]
+    total[odd.index] |= _by_text(odd.cat.remove_unused_categories(), _is_total)
+    unnamed = (no_item & no_day & ~read["bad_day"] & ~total).to_numpy()
     if not unnamed.any():
         return total
     amount = numbers(lines["amount"], export.decimal)[0]
@@ -113,6 +112,10 @@ def _totals(read: pd.DataFrame, lines: pd.DataFrame, export: Export) -> pd.Serie
         for sign in (1, back) if (back < 0).any() else (1,):
             is_sum |= _is_sum_above((above * sign).to_numpy(), here.to_numpy(), unnamed, total.to_numpy())
     return total | (unnamed & is_sum)
+
+
+def _is_total(text: str) -> bool:
+    return folded_name(text) in TOTALS
 
 
 def _is_sum_above(above: np.ndarray, here: np.ndarray, unnamed: np.ndarray, total: np.ndarray) -> np.ndarray:
@@ -168,13 +171,21 @@ def _money_column(export: Export) -> str:
 def _with_reasons(read: pd.DataFrame, lines: pd.DataFrame, rules: list[tuple[pd.Series, Reason]]) -> pd.DataFrame:
     which = np.select([mask.to_numpy() for mask, _ in rules], range(len(rules)), default=-1)
     aside = np.flatnonzero(which >= 0)
-    sentences = pd.Series("", index=read.index, dtype="str")
-    about = pd.Series("", index=read.index, dtype="str")
+    codes = np.zeros(len(read), dtype="int32")
+    abouts = np.zeros(len(read), dtype="int8")
+    sentences = [""]
     for number in np.unique(which[aside]):
         reason, at = rules[number][1], np.flatnonzero(which == number)
-        texts = lines[reason.column].iloc[at].astype("str") if reason.column else [""] * len(at)
-        sentences.iloc[at] = [reason.sentence.replace("{text}", text.strip()) for text in texts]
-        about.iloc[at] = reason.column
-    return read.assign(reason=sentences, about=about).drop(
-        columns=["bad_day", "bad_bottles", "bad_price", "bad_amount"]
-    )
+        texts = lines[reason.column].iloc[at] if reason.column else pd.Series(pd.Categorical([""] * len(at)))
+        used, distinct = pd.factorize(texts.astype("str"))
+        codes[at] = len(sentences) + used
+        abouts[at] = _ABOUT.index(reason.column)
+        sentences += [reason.sentence.replace("{text}", text.strip()) for text in distinct]
+    same, distinct = pd.factorize(pd.Series(sentences, dtype="str"))  # texts may differ by blanks only
+    return read.assign(
+        reason=pd.Categorical.from_codes(same[codes], pd.Index(distinct, dtype="str")),
+        about=pd.Categorical.from_codes(abouts, pd.Index(_ABOUT, dtype="str")),
+    ).drop(columns=["bad_day", "bad_bottles", "bad_price", "bad_amount"])
+
+
+_ABOUT = ["", *EXPORT_COLUMNS]

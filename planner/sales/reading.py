@@ -104,7 +104,7 @@ def _as_lines(chunks: list[pd.DataFrame], layout: Layout) -> pd.DataFrame:
     count = sum(map(len, chunks))
     fault = np.concatenate([np.zeros(0, dtype="int8"), *(chunk["fault"].to_numpy() for chunk in chunks)])
     lines: dict[str, object] = {
-        "row": np.arange(layout.heading_row + 1, layout.heading_row + 1 + count),
+        "row": np.arange(layout.heading_row + 1, layout.heading_row + 1 + count, dtype="int32"),
         "fault": fault,
     }
     blank = fault == 0

@@ -1,0 +1,105 @@
+"""One export becomes lines with values, kinds, products and reasons; or it is set aside whole."""
+
+from dataclasses import replace
+from fnmatch import fnmatchcase
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from planner.problems import MakerError, Problem
+from planner.sales.evidence import settle
+from planner.sales.kinds import ASKED_FOR, NOT_A_PRODUCT, Reason, kinds_of
+from planner.sales.names import Products, folded_name, match
+from planner.sales.proposal import proposal
+from planner.sales.reading import read_lines
+from planner.settings import Export, Settings
+from planner.tables import SalesFile, listed
+
+UNKNOWN = Reason("'{text}' is not in scents.csv.", "unknown")
+SEVERAL = Reason("'{text}' may be {names}.", "several", "Say which under [names] in shop.toml.")
+MOST_ROWS_SHOWN = 5  # rows named in one sentence; all of them stand in set-aside.csv
+# what shops write on lines that are no product, where no scent is called so; folded
+_NO_PRODUCT = (
+    "postage shipping delivery handling discount giftcard giftvoucher voucher tip tips gratuity fee fees tax "
+    "salestax vat rounding"
+)
+_NO_PRODUCTS = frozenset(_NO_PRODUCT.split())
+
+
+class FileRead(NamedTuple):
+    """One export: how it was to be read, whether it could be, and what was wrong in it."""
+
+    name: str
+    export: Export | None
+    is_read: bool
+    problems: list[Problem]
+
+
+def read_file(
+    file: SalesFile, number: int, settings: Settings, sold: Products, today: pd.Timestamp
+) -> tuple[FileRead, pd.DataFrame | None]:
+    """Return what became of one export, and its lines; None where the file is set aside whole.
+
+    lines: what `kinds_of` returns, `product` (number in sold.names, -1 for none) and `file` (its number).
+    """
+    name = file.name.casefold()
+    export = next((export for export in settings.exports if fnmatchcase(name, export.files.casefold())), None)
+    try:
+        if export is None:
+            raise MakerError(proposal(file, today))
+        text, notes = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
+        order, decimal, said = settle(file.name, text, export, today)
+        lines = kinds_of(text, replace(export, date_order=order, decimal=decimal), settings.not_products, today)
+    except MakerError as error:
+        return FileRead(file.name, export, False, list(error.problems)), None
+    lines = _with_products(lines, sold, settings).assign(file=np.int16(number))
+    return FileRead(file.name, export, True, [*notes, *said, *_line_problems(file.name, lines, export)]), lines
+
+
+def _with_products(lines: pd.DataFrame, sold: Products, settings: Settings) -> pd.DataFrame:
+    """Add `product`, its number, or -1 and a reason where the item fits none or several."""
+    items = lines["item"].cat
+    found, several = match(items.categories, sold, settings.names)
+    product = found[items.codes].astype("int32")
+    lost = np.flatnonzero((product < 0) & (lines["reason"] == "").to_numpy())
+    if not len(lost):
+        return lines.assign(product=product)
+    texts = lines["item"].iloc[lost].astype("str")
+    known = {text: _name_reason(text, several.get(text)) for text in texts.unique()}
+    changed = {"product": product}
+    for place, name in enumerate(("reason", "about")):
+        new = texts.map({text: reason[place] for text, reason in known.items()}).to_numpy()
+        whole = lines[name].cat.add_categories(sorted(set(new) - set(lines[name].cat.categories))).copy()
+        whole.iloc[lost] = new
+        changed[name] = whole
+    return lines.assign(**changed)
+
+
+def _name_reason(item: str, several: list[str] | None) -> tuple[str, str]:
+    if folded_name(item) in _NO_PRODUCTS:
+        return NOT_A_PRODUCT, ""
+    reason = SEVERAL if several else UNKNOWN
+    return reason.sentence.format(text=item.strip(), names=" or ".join(several or [])), reason.column
+
+
+def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:
+    """Return one problem for each reason in a file; unknown names are listed apart, what was asked for is not one."""
+    aside = lines[(lines["reason"] != "") & ~lines["reason"].isin(ASKED_FOR) & (lines["about"] != UNKNOWN.column)]
+    aside = aside[["row", "reason", "about"]].astype({"reason": "str", "about": "str"})
+    problems = []
+    for (about, _), group in aside.groupby(["about", aside["reason"].str.replace(_READ, "…", regex=True)], sort=False):
+        heading = export.columns.get(str(about), "")
+        rows = [str(row) for row in group["row"].iloc[:MOST_ROWS_SHOWN]]
+        what = group["reason"].iloc[0]
+        if len(group) > 1:
+            more = " and others" if len(group) > MOST_ROWS_SHOWN else ""
+            what = (
+                f"{what} So are {len(group)} lines in all, rows {listed(rows) if not more else ', '.join(rows)}{more}."
+            )
+        todo = SEVERAL.todo if about == SEVERAL.column else Reason.todo
+        problems.append(Problem(name, int(group["row"].iloc[0]), heading, what, todo))
+    return problems
+
+
+_READ = r"'.*'|[-+(]*\d\S*"  # the cell inside a reason
