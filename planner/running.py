@@ -66,18 +66,26 @@ def run_notebooks(
         _refuse_unknown(given, [sources[name] for name in chosen])
         job = Job(sources, shop_folder.path / RESULTS, given, _shop(shop_folder, sources), kernels)
         (job.results / "notebooks").mkdir(parents=True, exist_ok=True)
-        with _pictures_later(), job.drawing:
-            outcomes = _run(job, chosen, say)
-        write_index_page(job.results, job.shop, outcomes, sources)
-        return outcomes
+        return _run_and_index(job, chosen, say)
     finally:
         warm.stop(kernels)
 
 
-def write_index_page(results: Path, shop: Shop, outcomes: Sequence[Outcome], sources: Mapping[str, Path]) -> Path:
+def _run_and_index(job: Job, names: Sequence[str], say: Callable[[str], None]) -> tuple[Outcome, ...]:
+    outcomes: tuple[Outcome, ...] = ()
+    try:
+        with _pictures_later(), job.drawing:
+            outcomes = _run(job, names, say)
+    finally:  # after Ctrl-C too, for what is finished
+        _write_index(job, outcomes)
+    return outcomes
+
+
+def _write_index(job: Job, outcomes: Sequence[Outcome]) -> None:
     """Write the index page from these outcomes and, for notebooks that did not run now, from their last run."""
     now = {outcome.name: Entry(outcome.name, outcome.question, outcome.failure) for outcome in outcomes}
-    return write_index(results, shop, [now.get(name) or Entry(name, *_last_run(results, name)) for name in sources])
+    entries = [now.get(name) or Entry(name, *_last_run(job.results, name)) for name in job.sources]
+    write_index(job.results, job.shop, entries)
 
 
 def _last_run(results: Path, name: str) -> tuple[str, str]:
@@ -133,17 +141,16 @@ def _run(job: Job, names: Sequence[str], say: Callable[[str], None]) -> tuple[Ou
     began = time.monotonic()
     job.drawing.submit(chart_script)  # takes a second: do it while the first kernels start
     done: dict[str, Outcome] = {}
-    with ThreadPoolExecutor(AT_ONCE) as runners:
+    runners = ThreadPoolExecutor(AT_ONCE)
+    try:
         running = [runners.submit(_one, job, name) for name in names]
-        try:
-            for future in as_completed(running):
-                outcome = future.result().result()
-                done[outcome.name] = outcome
-                say(_progress(outcome, len(done), len(names), time.monotonic() - began))
-        except KeyboardInterrupt:
-            runners.shutdown(wait=False, cancel_futures=True)
-            warm.stop(job.kernels)
-            raise
+        for future in as_completed(running):
+            outcome = future.result().result()
+            done[outcome.name] = outcome
+            say(_progress(outcome, len(done), len(names), time.monotonic() - began))
+    finally:  # after Ctrl-C, wait for no notebook and draw nothing of what was cut short
+        runners.shutdown(wait=False, cancel_futures=True)
+        job.drawing.shutdown(wait=False, cancel_futures=True)
     return tuple(done[name] for name in names)
 
 
@@ -216,9 +223,14 @@ def _papermill(job: Job, name: str, target: Path) -> Any:
 
 
 def _with_kernel(kernels: warm.Warm | None, source: str, target: str, options: Mapping[str, Any]) -> Any:
+    from nbclient.exceptions import DeadKernelError
     from papermill import execute_notebook
 
     if kernels is not None:
-        with contextlib.suppress(RuntimeError):  # the copied kernel never answered: an ordinary one may
+        try:
             return execute_notebook(source, target, kernel_manager_class=warm.kernel_manager(kernels), **options)
+        except DeadKernelError:  # it ran and died: it would again
+            raise
+        except RuntimeError:  # the copied kernel never answered: an ordinary one may
+            pass
     return execute_notebook(source, target, **options)

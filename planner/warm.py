@@ -155,7 +155,7 @@ def _serve() -> None:
 
 
 def _end(kernels: set[int]) -> None:
-    for pid in kernels:
+    for pid in tuple(kernels):  # those that end meanwhile are taken from it
         Copy(pid).kill()
     os._exit(0)
 

@@ -64,7 +64,9 @@ def address(tmp_path):
 def test_lab_opens_at_start_here_with_its_token_and_without_news(address):
     where = r"(http://127\.0\.0\.1:\d+)/lab/tree/results/notebooks/start-here\.ipynb\?token=(\w+)"
     place, token = re.fullmatch(where, address).groups()
-    while not listens(place):  # it says its address a moment before it listens
+    for _ in range(200):  # it says its address a moment before it listens
+        if listens(place):
+            break
         time.sleep(0.05)
     assert '"shop.toml"' in fetched(f"{place}/api/contents?token={token}")  # the folder is the root
     assert "@jupyterlab/apputils-extension:announcements" in fetched(address)

@@ -2,8 +2,10 @@
 
 import json
 import os
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import nbformat
@@ -136,3 +138,35 @@ def test_unknown_notebook_and_parameter_are_refused_before_anything_runs(ran):
         run_notebooks(results.parent, ["5-none"], sources=sources)
     with pytest.raises(MakerError, match=r"horizont: is not a parameter\. There are: folder, today"):
         run_notebooks(results.parent, parameters={"horizont": 6}, sources=sources)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C cannot be sent to one process there")
+def test_ctrl_c_keeps_what_is_finished_and_leaves_no_process(tmp_path):
+    shop = write_shop(tmp_path / "shop")
+    write_notebook(tmp_path / "1-quick.ipynb", "1 + 1")
+    write_notebook(
+        tmp_path / "2-slow.ipynb", "import os, time\nopen('pid', 'w').write(str(os.getpid()))\ntime.sleep(600)"
+    )
+    code = (
+        "import sys; from pathlib import Path; from planner import cli, running; place = Path(sys.argv[1]);"
+        "running.packed_notebooks = lambda: {file.stem: file for file in sorted(place.glob('*.ipynb'))};"
+        "sys.exit(cli.main(['run', str(place / 'shop')]))"
+    )
+    with subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stdout=-1, stderr=-1, text=True) as command:
+        lines = iter(command.stdout.readline, "")
+        next(line for line in lines if "1 of 2" in line)
+        pid = shop / "results" / "notebooks" / "pid"
+        wait_until(lambda: pid.is_file() and pid.read_text())
+        command.send_signal(signal.SIGINT)
+        assert command.wait(timeout=20) == 130
+        assert command.stderr.read().strip() == "Stopped. What was finished is kept."
+    assert (shop / "results" / "1-quick.html").is_file()
+    wait_until(lambda: not Path(f"/proc/{pid.read_text()}").exists())
+
+
+def wait_until(holds):
+    for _ in range(400):
+        if holds():
+            return
+        time.sleep(0.05)
+    pytest.fail("it did not happen within 20 s")
