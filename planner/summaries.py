@@ -93,6 +93,23 @@ def stock_and_batches(plan: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["scent", "part", "first", "last"])
 
 
+def plan_limits(facts: pd.DataFrame) -> pd.DataFrame:
+    """Return the plan's limits with each amount written out with its unit: what, amount."""
+    known = facts[facts["value"].notna()]
+    digits = [0 if value == round(value) else 1 if abs(value) >= 10 else 2 for value in known["value"]]
+    amounts = [
+        f"{value:,.{places}f} {unit}" for value, unit, places in zip(known["value"], known["unit"], digits, strict=True)
+    ]
+    return pd.DataFrame({"what": known["what"].to_numpy(), "amount": pd.Series(amounts, dtype="str")})
+
+
+def batch_list(batches: pd.DataFrame) -> pd.DataFrame:
+    """Return what stands on the list of batches to weigh; the rest is the same for every batch of a scent."""
+    return batches[
+        ["batch", "scent", "bottles", "fill_g", "oil_g", "oil_ml", "vessel", "load_pct", "limit_pct", "binds"]
+    ]
+
+
 PARTS = {  # column of losses: what people call it, in the order of the bar
     "sellable_g": "in bottles to sell, at the label",
     "giveaway_g": "filled above the label",

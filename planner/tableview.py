@@ -38,8 +38,11 @@ def as_html(
     """Return the table with a caption, to end a notebook cell with.
 
     Units and meanings come from planner.words; `units` ({"cost": "EUR"}) and `headings` ({"p50": "middle"}) replace
-    or add to them by column. The first `row_heading` columns head their rows. At most `rows` rows are shown.
+    or add to them by column. The first `row_heading` columns head their rows. At most `rows` rows are shown; a table
+    without rows is one line that says so.
     """
+    if frame.empty:
+        return TableView(f'<p class="quiet">{html.escape(caption)}: none.</p>', f"{caption}: none.")
     shown = frame.head(rows)
     columns = [_column(name, units or {}) for name in shown.columns]
     names = [(headings or {}).get(name) or _words(name) for name in shown.columns]
@@ -51,7 +54,7 @@ def as_html(
     title = html.escape(caption)
     table = f"<table><caption>{title}</caption><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
     wide = f'<div class="wide" role="region" tabindex="0" aria-label="{title}">{table}</div>{more}'
-    text = pd.DataFrame(dict(zip(names, cells, strict=True))).to_string(index=False) if len(shown) else "(no rows)"
+    text = pd.DataFrame(dict(zip(names, cells, strict=True))).to_string(index=False)
     return TableView(wide, f"{caption}\n{text}")
 
 
@@ -74,18 +77,19 @@ def _heading(words: str, column: Column, name: str) -> str:
     unit = "%" if column.unit in PERCENT else "" if column.unit == words else column.unit
     below = f'<span class="unit">{html.escape(unit)}</span>' if unit else ""
     meaning = f' title="{html.escape(column.meaning)}"' if column.meaning else ""
-    return f'<th scope="col"{_numeric(column)}{meaning}>{html.escape(words)}{below}</th>'
+    return f'<th scope="col"{_kind(column)}{meaning}>{html.escape(words)}{below}</th>'
 
 
-def _numeric(column: Column) -> str:
-    return ' class="number"' if column.kind in ("number", "count") else ""
+def _kind(column: Column) -> str:
+    kind = {"number": "number", "count": "number", "date": "day"}.get(column.kind)
+    return f' class="{kind}"' if kind else ""
 
 
 def _row(cells: Sequence[str], columns: Sequence[Column], row_heading: int) -> str:
     parts = [
-        f'<th scope="row"{_numeric(column)}>{html.escape(cell)}</th>'
+        f'<th scope="row"{_kind(column)}>{html.escape(cell)}</th>'
         if place < row_heading
-        else f"<td{_numeric(column)}>{html.escape(cell)}</td>"
+        else f"<td{_kind(column)}>{html.escape(cell)}</td>"
         for place, (cell, column) in enumerate(zip(cells, columns, strict=True))
     ]
     return f"<tr>{''.join(parts)}</tr>"

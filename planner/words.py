@@ -58,6 +58,7 @@ COLUMNS = dict(
         """\
 arrives_by | date | | the day it arrives when ordered on the order-by day
 at_least | count | batches | make at least so many batches
+binds | text | | the oil whose limit is reached first
 at_most | count | batches | make at most so many batches
 batch | text | | number of the batch in the plan
 batch_bottles | count | bottles | bottles filled from one batch, rejected and retained ones included
@@ -90,6 +91,9 @@ expected_left_over | number | bottles | bottles left over on average
 expected_sold | number | bottles | bottles sold on average
 fees | number | money | selling fees of one bottle
 file | text | | name of the file
+fill_g | number | g | oil in one bottle at the label quantity
+fill_ml | number | ml | oil in one bottle at the label quantity
+fixed_g | number | g | weighed over for each batch, whatever its size
 fill_on | date | | day the bottles are filled
 filled_g | number | g | oil in the bottles filled
 first_day | date | | first day
@@ -98,6 +102,7 @@ formula | text | | name of the formula
 giveaway_g | number | g | oil filled above the label quantity in bottles fit for sale
 gross_g | number | g | filled bottle on the scale
 guess_high | number | bottles | the maker's high guess for the first season
+headspace_pct | number | % | share of the brimful bottle that stays empty
 guess_low | number | bottles | the maker's low guess for the first season
 grams | number | g | weight
 ingredient_name | text | | name on the ingredient list of the label
@@ -131,13 +136,16 @@ mean | number | bottles | average over the sample paths
 minimum_order | number | money | smallest order the supplier takes
 minutes | number | minutes | time at the bench
 mix_on | date | | day the batch is mixed
-needed | number | see unit | what the plan uses
+needed | number | | what the plan uses
 net_g | number | g | oil in the bottle
 not_sold_out_pct | number | % | smallest chance wanted of not selling out
 note | text | | the maker's own note
-on_hand | number | bottles or unit | counted stock
+on_hand | number | | stock counted, rolled forward to the day
 on_hand_unit | text | | unit of on hand
 on_shelf | number | share | share of the day on the shelf
+oil_cost_per_g | number | money per g | cost of a gram of the finished oil
+oil_g | number | g | oil to weigh for the batch
+oil_ml | number | ml | oil to weigh for the batch
 order | text | | order number
 order_by | date | | last day to order so that it arrives in time
 p05 | number | bottles | 5 of 100 sample paths stay below
@@ -174,10 +182,10 @@ scent | text | | the maker's own name of the scent
 score | number | | the maker's own mark
 season_bottles | number | bottles | bottles in the season
 set | text | | name of a gift set
-share | number | share | share of all bottles sold
+share | number | share | share of the whole
 shelf_days | number | days | days on the shelf in that week
 shelf_weeks | number | weeks | weeks on the shelf
-short | number | see unit | what must be bought
+short | number | | what must be bought
 skin_limit_pct | number | % by weight | highest percent by weight in the finished product, from the certificate
 source | text | | where it comes from
 spare_pct | number | % | bought on top for what breaks or is lost
@@ -191,6 +199,7 @@ trend_low | number | share a year | low end of its 90 % range
 unexplained_g | number | g | weighed oil that nothing accounts for
 unit | text | | unit of the amount beside it
 unit_price | number | money | price of one bottle on that line
+usual_fixed_g | number | g | lost by a usual batch, whatever its size
 use_by | date | | use before this day
 usual_price | number | money | middle price of that week
 vessel | text | | vessel used

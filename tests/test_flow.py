@@ -86,10 +86,9 @@ def test_what_is_weighed_fills_the_bottles_and_stays_below_the_limit(shop, resto
 
 def test_every_batch_has_its_oils_and_bottles_bought_or_on_hand(shop, restock, oils, runs):
     buying = flow.buy_materials(shop, restock, oils, runs).buying
-    scents = shop["scents"].set_index("scent")
-    for scent in restock.bench["scent"].unique():
-        used = set(shop["formulas"].query("formula == @scents.loc[@scent, 'formula']")["material"])
-        assert used | {scents.loc[scent, "bottle"]} <= set(buying["material"])
+    scents = shop["scents"].set_index("scent").loc[restock.bench["scent"].unique()]
+    used = shop["formulas"].loc[shop["formulas"]["formula"].isin(scents["formula"]), "material"]
+    assert set(used) | set(scents["bottle"]) <= set(buying["material"])
     enough = buying["needed"] - buying["on_hand"] <= buying["short"] + 1e-6
     assert enough.all()
 

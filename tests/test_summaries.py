@@ -72,3 +72,14 @@ def test_the_contents_of_a_folder_name_lines_and_latest_day():
     assert contents["lines"].tolist() == [2, 1]
     assert contents["last_day"].tolist()[0] == pd.Timestamp("2026-09-20")
     assert contents["last_day"].isna().tolist() == [False, True]
+
+
+def test_limits_are_written_with_their_unit_and_unknown_ones_left_out():
+    facts = pd.DataFrame(
+        {
+            "what": ["batches", "bench hours used", "gap", "money available"],
+            "value": [39.0, 91.6333, 0.0976, float("nan")],
+            "unit": ["batches", "hours", "%", "EUR"],
+        }
+    )
+    assert summaries.plan_limits(facts)["amount"].tolist() == ["39 batches", "91.6 hours", "0.10 %"]

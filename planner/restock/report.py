@@ -48,15 +48,29 @@ def _why(look: Look, row: np.ndarray, wishes: list[Wish], limits: Limits, spare:
     if batches == 0:
         head = f"No batch: {case.on_hand} on hand" if case.on_hand else "No batch: none on hand"
     else:
-        head = f"{batches} batch{'es' if batches > 1 else ''}: the last one {_earns(_last(look, row), unit)}"
+        asked = _asked_for(look, row, wishes)
+        head = f"{batches} batch{'es' if batches > 1 else ''}{asked}: the last one {_earns(_last(look, row), unit)}"
     if more > 0:
         return f"{head}; one more would earn {_amount(more, unit)}, but {_hindrance(look, batches, wishes, spare)}."
     next_one, brings = "the first" if batches == 0 else "one more", "lose" if more < 0 else "bring"
     return f"{head}; {next_one} would {brings} {_amount(more, unit)}."
 
 
+def _asked_for(look: Look, row: np.ndarray, wishes: list[Wish]) -> str:
+    """Name the wish that the plan would break with one batch less."""
+    fewer = play_through(look.play, row - np.eye(len(row), dtype=int)[row > 0])
+    for wish in wishes:
+        if wish.scent != look.case.scent:
+            continue
+        if wish.kind == "not_sold_out_pct" and 100 * (1 - fewer.sold_out.min()) < wish.amount:
+            return f", since you asked for {wish.amount:g} % not to sell out"
+        if wish.kind in ("at_least", "exactly") and row.sum() - 1 < wish.amount:
+            return f", since you asked for {wish.kind.replace('_', ' ')} {wish.amount:g}"
+    return ""
+
+
 def _earns(amount: float, unit: str) -> str:
-    return f"earns {_amount(amount, unit)}" if amount >= 0 else f"loses {_amount(-amount, unit)} (you asked for it)"
+    return f"{'earns' if amount >= 0 else 'loses'} {_amount(amount, unit)}"
 
 
 def _amount(amount: float, unit: str) -> str:
