@@ -9,17 +9,19 @@ from planner.problems import MakerError
 
 WRONG_USE = 2
 FAILED = 1
+REQUIRED = ("shop.toml", "scents.")  # files that nothing goes on without: the folder is right, what is in it is not
 STOPPED = 130  # what a shell expects after Ctrl-C
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit code: 0, 1 when a notebook failed, 2 for wrong use."""
+    """Run one command and return its exit code: 0, 1 when a notebook failed or a required file is wrong, 2 for wrong use."""
     given = parser().parse_args(arguments)
     try:
         return int(given.command(given))
     except MakerError as error:
         print(f"planner {given.name}: {error}", file=sys.stderr)
-        return WRONG_USE
+        in_files = any(problem.file.startswith(REQUIRED) for problem in error.problems)
+        return FAILED if in_files else WRONG_USE
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         print(

@@ -65,7 +65,7 @@ def test_a_folder_without_scents_and_a_bad_day_are_one_sentence(capsys, tmp_path
     assert "'28.9.2026', which is not a day" in err
     (shop / "scents.csv").unlink()
     code, _, err = call(capsys, command, shop)
-    assert code == 2
+    assert code == 1
     assert re.fullmatch(rf"planner {command}: scents\.csv: is not in .*\. Write one .*\n", err)
 
 
