@@ -104,15 +104,15 @@ def _written(values: pd.Series, column: Column) -> list[str]:
     if not pd.api.types.is_numeric_dtype(values):
         return [ABSENT if pd.isna(value) else str(value) for value in values]
     numbers = pd.to_numeric(values).astype("float64") * (100 if column.unit in PERCENT else 1)
-    digits = _digits(numbers, column)
+    digits = _digits(numbers, column, COLUMNS[str(values.name)].unit if values.name in COLUMNS else column.unit)
     return [ABSENT if pd.isna(number) else f"{number:,.{digits}f}".replace("-", "−") for number in numbers]
 
 
-def _digits(numbers: pd.Series, column: Column) -> int:
+def _digits(numbers: pd.Series, column: Column, unit: str) -> int:
     if column.kind == "count":
         return 0
     if column.unit in PERCENT:
         return 1
     known = numbers.dropna()
     fewest = 0 if (known.round(0) == known).all() else 1 if (known.round(1) == known).all() else 2
-    return DIGITS.get(column.unit, fewest)
+    return DIGITS.get(unit, fewest)

@@ -36,7 +36,10 @@ IMPORTS = (
     "planner.losses",
     "planner.control",
     "planner.charts",
-    "planner.charts.theme",
+    "planner.flow",
+    "planner.absent",
+    "planner.summaries",
+    "planner.sentences",
     "planner.tableview",
 )
 

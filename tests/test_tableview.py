@@ -22,7 +22,7 @@ def table():
 
 def test_cells_are_written_out(table):
     html = as_html(table, "Runs", {"cost": "EUR"}).html
-    for cell in ("Mon 12 Oct 2026", "1,234", ">4.2<", ">−50.0<", ">3.5<", ">100.25<", ">7.00<", ">–<"):
+    for cell in ("Mon 12 Oct 2026", "1,234", ">4.2<", ">−50.0<", ">3.50<", ">100.25<", ">7.00<", ">–<"):
         assert cell in html
     assert "Fig &amp; Rose" in html
 
