@@ -20,8 +20,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return int(given.command(given))
     except MakerError as error:
         print(f"planner {given.name}: {error}", file=sys.stderr)
-        in_files = any(problem.file.startswith(REQUIRED) for problem in error.problems)
-        return FAILED if in_files else WRONG_USE
+        return FAILED if _is_a_shop(given.folder) and error.problems[0].file.startswith(REQUIRED) else WRONG_USE
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         print(
@@ -31,6 +30,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("\nStopped. What was finished is kept.", file=sys.stderr, flush=True)
         os._exit(STOPPED)  # threads that wait for a notebook would hold an ordinary exit up
+
+
+def _is_a_shop(folder: str) -> bool:
+    return os.path.isfile(os.path.join(folder, "shop.toml"))
 
 
 def parser() -> argparse.ArgumentParser:
