@@ -219,13 +219,24 @@ def check(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
     if missing:
         raise MakerError(Problem(table.name, 0, "", f"lacks {', '.join(missing)}.", "It is made by an earlier step."))
     frame = frame.reset_index(drop=True)
-    repeated = frame.duplicated(list(table.key)) if table.key else pd.Series(False, index=frame.index)
+    repeated = frame.duplicated(list(table.key)) if table.key and not _counts_up(frame, table.key) else _NONE
     if repeated.any():
         first = frame.loc[repeated.idxmax(), list(table.key)]
         what = ", ".join(f"{name} {value}" for name, value in first.items())
         raise MakerError(Problem(table.name, 0, "", f"has two rows for {what}.", f"One row is {table.row}."))
     typed = {name: _typed(frame, name, DTYPES[table.kind(name)]) for name in table.columns}
-    return pd.DataFrame(typed, index=frame.index)
+    return pd.DataFrame(typed, index=frame.index, copy=False)
+
+
+_NONE = pd.Series([], dtype="bool")
+
+
+def _counts_up(frame: pd.DataFrame, key: Sequence[str]) -> bool:
+    """Say whether the key is a running number, which repeats nothing; quicker to see than that nothing repeats."""
+    number = frame[key[0]]
+    if len(key) > 1 or not pd.api.types.is_integer_dtype(number.dtype) or number.isna().any():
+        return False
+    return bool((np.diff(number.to_numpy(dtype="int64")) > 0).all())
 
 
 def _typed(frame: pd.DataFrame, name: str, dtype: str) -> pd.Series:

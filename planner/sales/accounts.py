@@ -6,30 +6,53 @@ import pandas as pd
 from planner.problems import MakerError, Problem
 from planner.sales.exports import FileRead
 from planner.sales.kinds import KINDS
+from planner.sales.merge import PART
 from planner.sales.names import Products
 
 
-def accounts(
-    every: pd.DataFrame, sales: pd.DataFrame, aside: pd.DataFrame, read: list[FileRead], sold: Products
-) -> pd.DataFrame:
-    """Return the accounting by file, counted from the finished tables and held against what was read."""
+def came_in(every: pd.DataFrame, files: int, sold: Products) -> pd.DataFrame:
+    """Return what was read of each file: lines_read, merged [lines], first_day, last_day, bottles to be counted.
+
+    every: one row a line: file, day, reason, merged, product, bottles.
+    """
+    numbers = range(files)
+    good = every["reason"] == ""
+    table = pd.DataFrame(index=numbers)
+    table["lines_read"] = every["file"].value_counts().reindex(numbers, fill_value=0)
+    table["merged"] = every.loc[every["merged"] >= 0, "file"].value_counts().reindex(numbers, fill_value=0)
+    span = every.loc[good, ["file", "day"]].groupby("file")["day"].agg(["min", "max"]).reindex(numbers)
+    table["first_day"], table["last_day"] = span["min"], span["max"]
+    inside = sold.contents.groupby("product")["of"].first().reindex(range(len(sold.names)), fill_value=0).to_numpy()
+    lines = every.loc[good & (every["merged"] < 0), ["file", "bottles", "product"]]
+    bottles = lines["bottles"].abs() * inside[lines["product"]]
+    table["bottles"] = bottles.groupby(lines["file"]).sum().reindex(numbers, fill_value=0)
+    return table
+
+
+def accounts(before: pd.DataFrame, sales: pd.DataFrame, aside: pd.DataFrame, read: list[FileRead]) -> pd.DataFrame:
+    """Return the accounting by file, counted from the finished tables and held against what came in."""
     names = [file.name for file in read]
-    lines = sales.loc[_is_first_of_its_line(sales), ["file"]]
+    lines = sales.loc[_is_first_of_its_line(sales), "file"]
     table = pd.DataFrame({"file": pd.Series(names, dtype="str")})
     table["source"] = pd.Series([file.export.source if file.export else "" for file in read], dtype="str")
-    table["lines_read"] = every["file"].value_counts().reindex(range(len(read)), fill_value=0).to_numpy()
-    table["counted"] = lines["file"].value_counts().reindex(names, fill_value=0).to_numpy()
-    table["merged"] = (
-        every.loc[every["merged"] >= 0, "file"].value_counts().reindex(range(len(read)), fill_value=0).to_numpy()
-    )
+    table["lines_read"] = before["lines_read"].to_numpy()
+    table["counted"] = lines.value_counts().reindex(names, fill_value=0).to_numpy()
+    table["merged"] = before["merged"].to_numpy()
     table["set_aside"] = aside["file"].value_counts().reindex(names, fill_value=0).to_numpy()
-    span = every[every["reason"] == ""].groupby("file")["day"].agg(["min", "max"]).reindex(range(len(read)))
-    table["first_day"], table["last_day"] = span["min"].to_numpy(), span["max"].to_numpy()
-    by_kind = sales["bottles"].astype("int64").abs().groupby([sales["file"], sales["kind"]]).sum().unstack(fill_value=0)
-    by_kind = by_kind.reindex(index=names, columns=list(KINDS), fill_value=0)
-    table[["sold", "refunded", "written_off", "free"]] = by_kind.to_numpy().astype("int64")
-    _balance(table, every, sold)
+    table["first_day"], table["last_day"] = before["first_day"].to_numpy(), before["last_day"].to_numpy()
+    table[["sold", "refunded", "written_off", "free"]] = _bottles_by_kind(sales, names)
+    _balance(table, before["bottles"])
     return table
+
+
+def _bottles_by_kind(sales: pd.DataFrame, names: list[str]) -> np.ndarray:
+    """Return the bottles of each file (rows) and kind (columns), added up in parts so that little memory is needed."""
+    bottles = np.zeros((len(names), len(KINDS)), dtype="int64")
+    for start in range(0, len(sales), PART):
+        part = sales[["bottles", "file", "kind"]].iloc[start : start + PART]
+        by_kind = part["bottles"].abs().groupby([part["file"], part["kind"]]).sum().unstack(fill_value=0)
+        bottles += by_kind.reindex(index=names, columns=list(KINDS), fill_value=0).to_numpy(dtype="int64")
+    return bottles
 
 
 def _is_first_of_its_line(sales: pd.DataFrame) -> np.ndarray:
@@ -38,12 +61,8 @@ def _is_first_of_its_line(sales: pd.DataFrame) -> np.ndarray:
     return (np.diff(row, prepend=-1) != 0) | (np.diff(file, prepend=-1) != 0)
 
 
-def _balance(table: pd.DataFrame, every: pd.DataFrame, sold: Products) -> None:
+def _balance(table: pd.DataFrame, bottles: pd.Series) -> None:
     """Raise MakerError unless lines read = counted + merged + set aside and no bottle came or went."""
-    counted_lines = every[(every["reason"] == "") & (every["merged"] < 0)]
-    inside = sold.contents.groupby("product")["of"].first().reindex(range(len(sold.names)), fill_value=0).to_numpy()
-    bottles = (counted_lines["bottles"].abs() * inside[counted_lines["product"]]).groupby(counted_lines["file"]).sum()
-    bottles = bottles.reindex(table.index, fill_value=0)
     out = table[["sold", "refunded", "written_off", "free"]].sum(axis=1)
     wrong = (table["lines_read"] != table["counted"] + table["merged"] + table["set_aside"]) | (bottles != out)
     if wrong.any():

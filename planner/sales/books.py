@@ -1,16 +1,17 @@
 """The books: every line of every export is counted, merged with the same sale elsewhere, or set aside."""
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from planner.problems import Problem
-from planner.sales.accounts import accounts
+from planner.sales.accounts import accounts, came_in
 from planner.sales.exports import UNKNOWN, FileRead, read_file
 from planner.sales.merge import repeats
 from planner.sales.names import Products, counted, folded_name, products, unknown_names
+from planner.sales.reading import united
 from planner.settings import Settings
 from planner.tables import STEPS, SalesFile, check
 
@@ -53,11 +54,16 @@ def read_sales(
     problems = [*sold.problems, *(problem for file in read for problem in file.problems)]
     unknown = (every["about"] == UNKNOWN.column).to_numpy() & (again < 0)
     problems += unknown_names(_with_file_names(every.loc[unknown, _STAKES], read), sold) + _merge_notes(every, read)
+    del again, unknown
     if not files:
         problems.append(Problem("sales", 0, "", "holds no export.", "Put one into it, then run again."))
-    sales = _sales_table(every.loc[~aside & (every["merged"] < 0).to_numpy(), _SOLD], read, sold, settings)
     set_aside = _aside_table(every[aside], read)
-    return Books(sales, set_aside, accounts(every, sales, set_aside, read, sold), problems)
+    before = came_in(every, len(read), sold)
+    keep = np.flatnonzero(~aside & (every["merged"] < 0).to_numpy())
+    good = {name: every.pop(name).array[keep] for name in _SOLD}
+    del every, aside, keep
+    sales = _sales_table(good, read, sold, settings)
+    return Books(sales, set_aside, accounts(before, sales, set_aside, read), problems)
 
 
 _STAKES = ["file", "row", "item", "bottles"]
@@ -85,15 +91,14 @@ def _joined(lines: list[pd.DataFrame]) -> pd.DataFrame:
     columns = {}
     for name, dtype in _EMPTY.items():
         parts = [frame.pop(name) for frame in lines] or [pd.Series(dtype=dtype)]
-        joined = pd.api.types.union_categoricals(parts) if dtype == "category" else pd.concat(parts, ignore_index=True)
-        columns[name] = pd.Series(joined)
+        columns[name] = pd.Series(united(parts)) if dtype == "category" else pd.concat(parts, ignore_index=True)
     lines.clear()
-    return pd.DataFrame(columns)
+    return pd.DataFrame(columns, copy=False)
 
 
 def _again(every: pd.DataFrame, read: list[FileRead]) -> np.ndarray:
     """Return for each line the number of the file whose line it repeats, or -1; also for lines of unknown items."""
-    result = np.full(len(every), -1, dtype="int64")
+    result = np.full(len(every), -1, dtype="int16")
     sources: dict[str, list[int]] = {}
     for number, file in enumerate(read):
         if file.export is not None and file.is_read:
@@ -102,7 +107,7 @@ def _again(every: pd.DataFrame, read: list[FileRead]) -> np.ndarray:
         return result
     unknown = (every["about"] == UNKNOWN.column).to_numpy()
     folds = pd.factorize(np.array([folded_name(item) for item in every["item"].cat.categories], dtype=object))[0]
-    product = np.where(unknown, -2 - folds[every["item"].cat.codes], every["product"])
+    product = np.where(unknown, (-2 - folds.astype("int32"))[every["item"].cat.codes], every["product"])
     usable = unknown | (every["reason"] == "").to_numpy()
     for numbers in sources.values():
         if len(numbers) > 1:
@@ -110,8 +115,8 @@ def _again(every: pd.DataFrame, read: list[FileRead]) -> np.ndarray:
             exports = [read[number].export for number in numbers]
             by_order = all("order" in export.columns for export in exports if export)
             by_price = all({"price", "amount"} & set(export.columns) for export in exports if export)
-            lines = every.iloc[which][_SOLD].assign(product=product[which])
-            result[which] = repeats(lines, by_order, by_price)
+            lines = every if len(which) == len(every) else every.iloc[which]
+            result[which] = repeats(lines.assign(product=product[which]), by_order, by_price)
     return result
 
 
@@ -130,52 +135,50 @@ def _merge_notes(every: pd.DataFrame, read: list[FileRead]) -> list[Problem]:
     ]
 
 
-def _sales_table(good: pd.DataFrame, read: list[FileRead], sold: Products, settings: Settings) -> pd.DataFrame:
-    """Return one row for each scent on each line: a gift set gives several, its price shared by bottles."""
+def _sales_table(good: dict[str, Any], read: list[FileRead], sold: Products, settings: Settings) -> pd.DataFrame:
+    """Return one row for each scent on each line: a gift set gives several, its price shared by bottles.
+
+    good: arrays by name in _SOLD; emptied on the way, because there may be millions of lines.
+    """
     inside = sold.contents.sort_values("product", kind="stable")
     each = np.bincount(inside["product"], minlength=len(sold.names))
     start = np.cumsum(each) - each
-    product = good["product"].to_numpy()
+    product = np.asarray(good.pop("product"))
     times = each[product]
-    place = start[product]
+    place = start[product].astype("int32")
     if (times != 1).any():
-        line = np.repeat(np.arange(len(good)), times)
+        line = np.repeat(np.arange(len(product)), times)
         place = place[line] + np.arange(len(line)) - np.repeat(np.cumsum(times) - times, times)
-        good = good.iloc[line]
-    contents = inside["bottles"].to_numpy()[place]
-    table = pd.DataFrame(
-        {
-            "line": np.arange(1, len(good) + 1),
-            "day": good["day"].to_numpy(),
-            "scent": _text(place, inside["scent"]),
-            "bottles": good["bottles"].to_numpy() * contents,
-            "unit_price": good["price"].to_numpy() / inside["of"].to_numpy()[place],
-            "channel": _channels(good, read, settings),
-            "order": _text(good["order"].cat.codes, good["order"].cat.categories),
-            "kind": _text(good["kind"].cat.codes, good["kind"].cat.categories),
-            "file": _text(good["file"], [file.name for file in read]),
-            "row": good["row"].to_numpy(),
-        }
-    )
-    return check(table, STEPS["sales"])
+        good.update({name: values[line] for name, values in good.items()})
+    del product, times
+    columns = {"line": pd.array(np.arange(1, len(place) + 1), dtype="Int64"), "day": good.pop("day")}
+    columns["scent"] = _text(place, inside["scent"])
+    columns["channel"] = _channels(np.asarray(good["file"]), np.asarray(good["bottles"]), read, settings)
+    columns["bottles"] = pd.array(good.pop("bottles") * inside["bottles"].to_numpy()[place], dtype="Int64")
+    columns["unit_price"] = good.pop("price") / inside["of"].to_numpy()[place]
+    for name in ("order", "kind"):
+        text = good.pop(name)
+        columns[name] = _text(text.codes, text.categories)
+    columns["file"] = _text(good.pop("file"), [file.name for file in read])
+    columns["row"] = pd.array(np.asarray(good.pop("row")), dtype="Int64")
+    return check(pd.DataFrame(columns, copy=False), STEPS["sales"])
 
 
-def _channels(good: pd.DataFrame, read: list[FileRead], settings: Settings) -> pd.Series:
+def _channels(numbers: np.ndarray, bottles: np.ndarray, read: list[FileRead], settings: Settings) -> pd.Series:
     """Return the channel of each line: its file's, or that of stockists where so many bottles are asked to be."""
     to_order = next((channel.name for channel in settings.channels if channel.open == "to order"), "wholesale")
     names = [*(file.export.channel if file.export else "" for file in read), to_order]
     least = np.array([file.export.wholesale_from if file.export else 0 for file in read], dtype="float64")
-    least = np.where(least > 0, least, np.inf)
-    numbers = good["file"].to_numpy()
-    if len(least) and np.isfinite(least).any():
-        numbers = np.where(good["bottles"].abs().to_numpy() >= least[numbers], len(read), numbers)
+    if (least > 0).any():
+        is_many = np.abs(bottles) >= np.where(least > 0, least, np.inf)[numbers]
+        numbers = np.where(is_many, len(read), numbers)
     return _text(numbers, names)
 
 
 def _text(numbers: Sequence[int] | pd.Series | np.ndarray, names: Sequence[str] | pd.Index | pd.Series) -> pd.Series:
     """Return the names by number, each held once; a blank one is missing."""
     known = np.array([name if name else None for name in names], dtype=object)
-    return pd.Series(known[np.asarray(numbers)], dtype="str")
+    return pd.Series(known[np.asarray(numbers)], dtype="str", copy=False)
 
 
 def _named(numbers: pd.Series, names: Sequence[str]) -> pd.Series:

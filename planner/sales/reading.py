@@ -108,13 +108,20 @@ def _as_lines(chunks: list[pd.DataFrame], layout: Layout) -> pd.DataFrame:
         "fault": fault,
     }
     blank = fault == 0
+    places = list(layout.positions.values())
     for name in EXPORT_COLUMNS:
         at = layout.positions.get(name)
         if at is None or not chunks:
             lines[name] = pd.Categorical.from_codes(np.zeros(count, dtype="int8"), pd.Index([""], dtype="str"))
             continue
-        joined = pd.api.types.union_categoricals([chunk[at] for chunk in chunks])
+        joined = united([chunk.pop(at) if places.count(at) == 1 else chunk[at] for chunk in chunks])
         lines[name] = joined
         blank &= (joined.categories.str.strip() == "")[joined.codes]
     frame = pd.DataFrame(lines)
     return frame[~blank].reset_index(drop=True) if blank.any() else frame
+
+
+def united(parts: list[pd.Series]) -> pd.Categorical:
+    """Return categories one below the other, without the look-up table that pandas keeps for them: it is larger."""
+    joined = pd.api.types.union_categoricals(parts)
+    return pd.Categorical.from_codes(joined.codes, pd.Index(joined.categories.to_numpy(), dtype="str"))
