@@ -14,7 +14,7 @@ STOPPED = 130  # what a shell expects after Ctrl-C
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit code: 0, 1 when a notebook failed or a required file is wrong, 2 for wrong use."""
+    """Run one command and return its exit code: 0, 1 for a failed notebook or required file, 2 for wrong use."""
     given = parser().parse_args(arguments)
     try:
         return int(given.command(given))
