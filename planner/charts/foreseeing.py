@@ -85,7 +85,7 @@ def season_shape_chart(shape: pd.DataFrame, description: str) -> alt.LayerChart:
     """Draw the year as the shop lives it: how many times a middling week each week sells (week, factor, what)."""
     base = alt.Chart(shape).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b", tickCount=12)))
     line = base.mark_line(color=FORECAST).encode(
-        y=alt.Y("factor:Q", title="times a middling week", scale=alt.Scale(padding=30)),
+        y=alt.Y("factor:Q", title="times a middling week", scale=alt.Scale(domainMin=0)),
         tooltip=[WEEK_TIP, alt.Tooltip("factor:Q", format=".2f"), "what:N"],
     )
     named = base.transform_filter("isValid(datum.what) && datum.what != ''")
