@@ -91,13 +91,17 @@ def _trend(bottles: pd.DataFrame, exposure: pd.DataFrame, spread: float, rng: np
     both = (season[before].to_numpy() + season[before + year].to_numpy()) / 2
     now, then = exposure.loc[before + year].mul(both, axis=0).sum(), exposure.loc[before].mul(both, axis=0).sum()
     enough = (exposure.loc[before] > 0).sum().ge(TREND_WEEKS / 2) & (exposure.loc[latest] > 0).sum().ge(TREND_WEEKS / 2)
-    later = rng.standard_gamma(((bottles.loc[before + year].sum() + 0.5) / spread).to_numpy(), size=(DRAWS, len(now)))
-    earlier = rng.standard_gamma(((bottles.loc[before].sum() + 0.5) / spread).to_numpy(), size=(DRAWS, len(now)))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        growth = later / now.to_numpy() / (earlier / then.to_numpy()) - 1
-    ends = np.quantile(np.nan_to_num(growth, posinf=np.inf), [0.5, 0.05, 0.95], axis=0)
+    later = _rates(bottles.loc[before + year].sum()[enough], now[enough], spread, rng)
+    earlier = _rates(bottles.loc[before].sum()[enough], then[enough], spread, rng)
+    ends = np.quantile(later / earlier - 1, [0.5, 0.05, 0.95], axis=0)
     names = ["trend", "trend_low", "trend_high"]
-    return pd.DataFrame(ends.T, index=bottles.columns, columns=names).where(enough, np.nan)
+    return pd.DataFrame(ends.T, index=bottles.columns[enough], columns=names).reindex(bottles.columns)
+
+
+def _rates(sold: pd.Series, weeks: pd.Series, spread: float, rng: np.random.Generator) -> np.ndarray:
+    """Draws of bottles a week, from counts alone; half a bottle keeps a year without sales above zero."""
+    draws = rng.standard_gamma(((sold + 0.5) / spread).to_numpy(), size=(DRAWS, len(sold)))
+    return np.maximum(draws, np.finfo(float).tiny) / weeks.to_numpy()
 
 
 def _ranks(draws: np.ndarray) -> list[int]:
