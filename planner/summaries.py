@@ -10,6 +10,7 @@ from planner.tables import FILES
 from planner.words import COLUMNS
 
 ALL_SCENTS = "all scents"
+MOST_DRAWN = 40  # scents in one picture; more cannot be read, and all are in the tables
 
 
 def pace_and_chance(pace: pd.DataFrame) -> pd.DataFrame:
@@ -54,9 +55,9 @@ def to_put_right(problems: Sequence[Problem]) -> pd.DataFrame:
     return table.rename(columns={"todo": "what_to_do"}).drop(columns="stops")
 
 
-def latest_weeks(demand: pd.DataFrame, weeks: int) -> pd.DataFrame:
-    """Return the latest weeks of demand that is not to order, with `sold_out` where no day was on the shelf."""
-    table = demand[demand["channel"] == "all"]
+def latest_weeks(demand: pd.DataFrame, scents: Sequence[str], weeks: int) -> pd.DataFrame:
+    """Return the latest weeks of the first scents, what is to order apart; `sold_out`: no day on the shelf."""
+    table = demand[(demand["channel"] == "all") & demand["scent"].isin(scents[:MOST_DRAWN])]
     table = table[table["week"] > table["week"].max() - pd.Timedelta(weeks=weeks)]
     return table.assign(sold_out=table["shelf_days"] == 0)
 
@@ -81,10 +82,10 @@ def season_totals(forecast: pd.DataFrame) -> pd.DataFrame:
     return totals.sort_values("mean", ascending=False, kind="stable").reset_index(drop=True)
 
 
-def stock_and_batches(plan: pd.DataFrame) -> pd.DataFrame:
-    """Return bottles on hand and each planned batch end to end: scent, part, first, last. [bottles]"""
+def stock_and_batches(plan: pd.DataFrame, scents: Sequence[str]) -> pd.DataFrame:
+    """Return bottles on hand and each planned batch of these scents end to end: scent, part, first, last. [bottles]"""
     rows = []
-    for line in plan.itertuples(index=False):
+    for line in plan[plan["scent"].isin(scents)].itertuples(index=False):
         rows.append((line.scent, "on hand", 0.0, float(line.on_hand)))
         each = line.bottles / line.batches if line.batches else 0.0
         for batch in range(int(line.batches)):
@@ -147,6 +148,8 @@ def loss_by_cause(losses: pd.DataFrame) -> pd.DataFrame:
 def past_ranges(ranges: pd.DataFrame) -> pd.DataFrame:
     """Return past forecasts of single scents with `season` (when foreseen) and `held` (within the 80 % range)."""
     single = ranges[ranges["scent"] != ALL_SCENTS]
+    most = single.groupby("scent")["bottles"].sum().nlargest(MOST_DRAWN).index
+    single = single[single["scent"].isin(most)]
     season = "foreseen on " + single["origin"].dt.strftime("%d %b %Y")
     return single.assign(season=season, held=single["bottles"].between(single["p10"], single["p90"]))
 

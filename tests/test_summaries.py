@@ -37,7 +37,7 @@ def test_last_year_is_the_same_weekday_52_weeks_before():
 
 def test_batches_stand_end_to_end_on_what_is_on_hand():
     plan = pd.DataFrame({"scent": ["Fig", "Oud"], "batches": [2, 0], "bottles": [46, 0], "on_hand": [5.0, 3.0]})
-    parts = summaries.stock_and_batches(plan)
+    parts = summaries.stock_and_batches(plan, ["Fig", "Oud"])
     assert parts[["first", "last"]].to_numpy().tolist() == [[0, 5], [5, 28], [28, 51], [0, 3]]
 
 
@@ -83,3 +83,15 @@ def test_limits_are_written_with_their_unit_and_unknown_ones_left_out():
         }
     )
     assert summaries.plan_limits(facts)["amount"].tolist() == ["39 batches", "91.6 hours", "0.10 %"]
+
+
+def test_a_picture_holds_no_more_scents_than_can_be_read():
+    scents = [f"S{n}" for n in range(60)]
+    demand = pd.DataFrame({"week": pd.Timestamp("2026-01-05"), "scent": scents, "channel": "all", "shelf_days": 0.0})
+    weeks = summaries.latest_weeks(demand, scents, weeks=10)
+    assert weeks["scent"].tolist() == scents[: summaries.MOST_DRAWN]
+    assert weeks["sold_out"].all()
+    ranges = demand.assign(origin=pd.Timestamp("2025-09-22"), bottles=range(60), p10=1.0, p90=50.0)
+    past = summaries.past_ranges(ranges)
+    assert len(past) == summaries.MOST_DRAWN
+    assert past["held"].tolist().count(False) == 9  # those with 51 to 59 bottles

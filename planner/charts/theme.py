@@ -31,6 +31,7 @@ def enable() -> None:
     alt.renderers.register("planner", show)
     alt.renderers.enable("planner")
     alt.theme.register("planner", enable=True)(look)
+    alt.data_transformers.disable_max_rows()  # what is drawn is already added up by week or scent
 
 
 def show(spec: dict[str, Any], **_: object) -> dict[str, Any]:
