@@ -16,6 +16,10 @@ DATE_ORDERS = ("year-first", "day-first", "month-first")
 DECIMALS = (".", ",")
 OPENINGS = ("every day", "market days", "to order")
 LABEL_RULES = ("US", "EU", "UK")
+# languages whose names of months are read, by ISO 639 code
+LANGUAGES = tuple(
+    "bg ca cs da de el en es et fi fr hr hu it lt lv nb nl pl pt ro ru sk sl sv tr uk".split()  # noqa: SIM905
+)
 EXPORT_COLUMNS = ("day", "item", "bottles", "price", "amount", "order", "status")
 
 
@@ -36,6 +40,8 @@ class Export:
     decimal: str = ""  # not stated: as the numbers of each file say, asked where they do not
     refund_orders: str = ""  # how the order number of a refund begins
     refund_status: tuple[str, ...] = ()  # words in the status column that mark a refund
+    language: str = ""  # of the names of months, for the few that are another month in another language
+    months_across: bool = False  # a row for each item and a column for each month, bottles in the cells
     wholesale_from: int = 0  # so many bottles on one line are a stockist's, kept apart from shoppers; 0: never
 
     def __post_init__(self) -> None:
@@ -48,7 +54,11 @@ class Export:
         _need(self.wholesale_from >= 0, f"wholesale_from is 0 or more bottles, not {self.wholesale_from}.")
         unknown = [name for name in self.columns if name not in EXPORT_COLUMNS]
         _need(not unknown, f"columns has '{', '.join(unknown)}'. It takes {', '.join(EXPORT_COLUMNS)}.")
-        absent = [name for name in ("day", "item", "bottles") if name not in self.columns]
+        made = [name for name in ("day", "bottles") if self.months_across and name in self.columns]
+        _need(not made, f"columns has {' and '.join(made)}, but months_across takes them from the months.")
+        _need(self.language in ("", *LANGUAGES), f"language is one of {', '.join(LANGUAGES)}, not '{self.language}'.")
+        needed = ("item",) if self.months_across else ("day", "item", "bottles")
+        absent = [name for name in needed if name not in self.columns]
         _need(not absent, f"columns does not say which heading is {' and '.join(absent)}.")
 
 

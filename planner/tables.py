@@ -122,8 +122,8 @@ STEPS = {
         ),
         _table(
             "set-aside",
-            "one line that is not counted",
-            "file row",
+            "one line that is not counted; where months stand across, a row has a line for each",
+            "file row day",
             "file row reason",
             "day scent bottles unit_price order",
         ),

@@ -13,6 +13,8 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
+from planner.month_names import month_number
+
 Read: TypeAlias = tuple[pd.Series, pd.Series]  # values, and where the text is neither blank nor readable
 
 # currency signs and ISO 4217 codes that may stand before or after an amount; other words make it unreadable,
@@ -121,17 +123,17 @@ _BY_ORDER = {
 }
 
 
-def days(text: pd.Series, order: str) -> Read:
+def days(text: pd.Series, order: str, language: str = "") -> Read:
     """Read days whose order is stated: "year-first", "day-first" or "month-first". A time beside it is dropped.
 
     A four-digit year in front is read in any order; the day is taken as written, whatever the time zone.
-    Two-digit years: see PIVOT. Months in words are English.
+    Two-digit years: see PIVOT. Months in words may be in any language that month_names knows.
 
     >>> values, bad = days(pd.Series(["2025-02-05", "05/02/2025 14:10", "3 Nov 25", "November"]), "day-first")
     >>> values.dt.strftime("%d %b %Y").tolist(), bad.tolist()
     (['05 Feb 2025', '05 Feb 2025', '03 Nov 2025', nan], [False, False, False, True])
     """
-    ordinals, bad = _by_distinct(text, lambda distinct: _days(distinct, order))
+    ordinals, bad = _by_distinct(text, lambda distinct: _days(distinct, order, language))
     since_1970 = np.where(np.isnan(ordinals), 0, ordinals - date(1970, 1, 1).toordinal()).astype("datetime64[D]")
     values = np.where(np.isnan(ordinals), np.datetime64("NaT"), since_1970).astype("datetime64[us]")
     return pd.Series(values, index=text.index), bad
@@ -170,7 +172,40 @@ def _is_time() -> Callable[[str], bool]:
     return lru_cache(1 << 18)(lambda text: len(text) <= LONGEST and pattern.fullmatch(text) is not None)
 
 
-def _days(distinct: list[str], order: str) -> list[float | None]:
+def month_heading(text: str, language: str = "") -> date | None:
+    """Return the first day of the month that a heading names with its year, None where it names none.
+
+    >>> month_heading("Nov 2025"), month_heading("2025-11"), month_heading("Qty")
+    (datetime.date(2025, 11, 1), datetime.date(2025, 11, 1), None)
+    """
+    tidy = _tidy(text)
+    for day in (tidy, f"{tidy}-01", f"{tidy} 1", f"1 {tidy}", f"1/{tidy}", f"1.{tidy}", f"1-{tidy}"):
+        found = _days([day], "day-first", language)[0] if re.search("[0-9]", tidy) else None
+        if found and date.fromordinal(int(found)).day == 1:
+            return date.fromordinal(int(found))
+    return None
+
+
+_WORD = re.compile(r"[^\W\d_]+\.?")
+_BETWEEN = frozenset(["de", "del", "di", "den", "d"])  # "3 de noviembre de 2025"
+
+
+def _in_english(text: str, language: str) -> str | None:
+    """Return the text with its month's name in English and other words left out; None where it names no month."""
+    text = re.sub(r"\bd['’]", "", text)  # "3 d'abril"
+    months = {word: month_number(word, language) for word in _WORD.findall(text)}
+    found = [word for word, number in months.items() if number]
+    if len(found) != 1:
+        return None
+    english = list(_MONTHS)[(months[found[0]] or 1) - 1]
+    first = _WORD.match(text)
+    weekday = first[0] if first and first[0] != found[0] else ""
+    kept = text.removeprefix(weekday).lstrip(", ").replace(found[0], english)
+    kept = " ".join(word for word in kept.split() if word.casefold() not in _BETWEEN)
+    return re.sub(r"([0-9])\. ", r"\1 ", kept).rstrip(".")
+
+
+def _days(distinct: list[str], order: str, language: str = "") -> list[float | None]:
     """Return the days' ordinals. Day and time are looked at apart, each once: tills write the second of every sale."""
     bare, with_time = _day_patterns(order), _day_patterns(order, _WEEKDAY, _TIME)
     one_day = cache(lambda text: _day(text, bare))
@@ -179,7 +214,11 @@ def _days(distinct: list[str], order: str) -> list[float | None]:
     for text in map(_tidy, distinct):
         cut = 10 if text[10:11] == "T" else text.find(" ")
         day = one_day(text[:cut]) if cut > 0 and is_time(text[cut:]) else None
-        found.append((day or _day(text, with_time)) if text else math.nan)
+        day = day or (_day(text, with_time) if text else None)
+        if text and not day and any(map(str.isdigit, text)) and _WORD.search(text):
+            english = _in_english(text, language)
+            day = _day(english, with_time) if english else None
+        found.append(day if text else math.nan)
     return found
 
 

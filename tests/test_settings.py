@@ -82,3 +82,23 @@ def test_nonsense_is_refused_in_a_sentence_that_says_what_to_do(old, new, senten
 def test_records_refuse_nonsense_made_in_code_too():
     with pytest.raises(ValueError, match="date_order is one of"):
         Export("*.csv", "web", "web", {"day": "a", "item": "b", "bottles": "c"}, date_order="random")
+
+
+EXPORT = {"day": "a", "item": "b", "bottles": "c"}
+NONSENSE = [
+    ({"columns": {"item": "b", "day": "a"}, "months_across": True}, "columns has day, but months_across takes them"),
+    ({"columns": {"price": "b"}, "months_across": True}, "columns does not say which heading is item"),
+    ({"columns": EXPORT, "language": "klingon"}, "language is one of bg, ca, .*, not 'klingon'"),
+    ({"columns": EXPORT, "wholesale_from": -1}, "wholesale_from is 0 or more bottles, not -1"),
+    ({"columns": EXPORT, "decimal": ";"}, "decimal is '.' or ',', not ';'"),
+]
+
+
+@pytest.mark.parametrize(("fields", "sentence"), NONSENSE)
+def test_an_export_refuses_nonsense(fields, sentence):
+    with pytest.raises(ValueError, match=sentence):
+        Export("*.csv", "web", "web", **fields)
+
+
+def test_an_export_need_not_state_what_its_file_tells():
+    assert Export("*.csv", "web", "web", EXPORT).date_order == Export("*.csv", "web", "web", EXPORT).decimal == ""

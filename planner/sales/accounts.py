@@ -56,9 +56,13 @@ def _bottles_by_kind(sales: pd.DataFrame, names: list[str]) -> np.ndarray:
 
 
 def _is_first_of_its_line(sales: pd.DataFrame) -> np.ndarray:
-    """Say which rows begin a line of a file: the scents of a gift set stand one below the other."""
+    """Say which rows begin a line of a file: the scents of a gift set stand one below the other.
+
+    Where months stand across, one row of the file gives a line for each month.
+    """
+    day = sales["day"].to_numpy().astype("int64")
     row, file = sales["row"].to_numpy(dtype="int64"), pd.factorize(sales["file"])[0]
-    return (np.diff(row, prepend=-1) != 0) | (np.diff(file, prepend=-1) != 0)
+    return (np.diff(row, prepend=-1) != 0) | (np.diff(file, prepend=-1) != 0) | (np.diff(day, prepend=day[:1]) != 0)
 
 
 def _balance(table: pd.DataFrame, bottles: pd.Series) -> None:

@@ -35,13 +35,13 @@ class Evidence(NamedTuple):
         return ", ".join([*parts, f"{self.either} can be both"] if self.either else parts)
 
 
-def date_evidence(text: pd.Series, today: pd.Timestamp) -> Evidence:
+def date_evidence(text: pd.Series, today: pd.Timestamp, language: str = "") -> Evidence:
     """Return what the days of a file say about their order; sales are never in the future.
 
     text: category of days without their time.
     """
     distinct = pd.Series(text.cat.categories, dtype="str")
-    read = {order: days(distinct, order)[0] for order in DATE_ORDERS}
+    read = {order: days(distinct, order, language)[0] for order in DATE_ORDERS}
     both = sum(values.notna().astype("int64") for values in read.values()) > 1
     read = {order: values.where((values <= today) | ~both) for order, values in read.items()}
     found = _evidence(read, text)
@@ -87,11 +87,14 @@ def settle(name: str, lines: pd.DataFrame, export: Export, today: pd.Timestamp) 
     Raises MakerError with the question where neither does, and where its days speak against what shop.toml states.
     """
     problems, notes = [], []
+    if export.months_across:
+        what = "a month's bottles stand on its first day: on which days they were sold is not known."
+        notes.append(Problem(name, 0, "", what, "Nothing to do.", stops=False))
     order, decimal = export.date_order, export.decimal
     if order:
         _refuse_wrong_order(name, lines["day"], export)
     else:
-        found = date_evidence(lines["day"], today)
+        found = date_evidence(lines["day"], today, export.language)
         order = found.choice
         problems += [] if order else [_question(name, export.columns.get("day", ""), "date_order", found, "day")]
         if order in ("day-first", "month-first"):
@@ -127,16 +130,16 @@ def _refuse_wrong_order(name: str, text: pd.Series, export: Export) -> None:
     They do when some can only be read in another order, none only in the stated one, and reading the rest as
     stated would turn days and months round.
     """
-    stated, bad = days(text, export.date_order)
+    stated, bad = days(text, export.date_order, export.language)
     for order in DATE_ORDERS if bad.any() else ():
-        other, unread = days(text, order)
+        other, unread = days(text, order, export.language)
         only_other, only_stated = int((bad & ~unread).sum()), int((unread & ~bad).sum())
         turned = bool(((stated != other) & stated.notna() & other.notna()).any())
         if only_other and not only_stated and (turned or not stated.notna().any()):
             here = f"has {counted(only_other, 'day')} that can only be {order}"
             what = f"{here}, none that can only be {export.date_order} as shop.toml says."
             todo = f'Write date_order = "{order}" under its [[export]], or correct the days.'
-            raise MakerError(Problem(name, 0, export.columns["day"], what, todo))
+            raise MakerError(Problem(name, 0, export.columns.get("day", ""), what, todo))
 
 
 def asked_for(setting: str, found: Evidence) -> str:

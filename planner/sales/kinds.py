@@ -36,7 +36,8 @@ class Reason:
 def kinds_of(lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp) -> pd.DataFrame:
     """Return the lines with `day`, `bottles`, `price` as values, and with `kind` and `reason`, one of them blank.
 
-    Takes what `reading.read_lines` returns. Refunds have negative bottles and the price that was paid; `reason` is
+    Takes what `reading.read_lines` returns. Negative lines are refunds; with price 0, or without a price and no such
+    sale shortly before, they are write-offs. Refunds have negative bottles and the price that was paid; `reason` is
     a sentence for the maker; `about` the column that it is about. Items and orders stay text. The export must state
     date order and decimal sign.
     """
@@ -46,14 +47,16 @@ def kinds_of(lines: pd.DataFrame, export: Export, not_products: tuple[str, ...],
     read["bottles"] = read["bottles"].where(~back, -read["bottles"].abs())
     read["price"] = read["price"].where(~back, read["price"].abs())
     negative, free = read["bottles"] < 0, read["price"] == 0
-    which = np.select([back, negative & free, negative, free], [1, 2, 1, 3], default=0)
+    lost = negative & read["price"].isna() & ~read["bad_price"] & ~read["bad_amount"] & ~back
+    lost &= ~_takes_back(read, lost)
+    which = np.select([back, lost | (negative & free), negative, free], [1, 2, 1, 3], default=0)
     read["kind"] = pd.Categorical.from_codes(which, pd.Index(KINDS, dtype="str"))
     return _with_reasons(read, lines, _rules(read, lines, total, export, not_products, today))
 
 
 def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
     """Return the numbers and days of the lines; where only the line's amount is known, price is amount ÷ bottles."""
-    day, bad_day = days(lines["day"], export.date_order)
+    day, bad_day = days(lines["day"], export.date_order, export.language)
     bottles, bad_bottles = numbers(lines["bottles"], export.decimal)
     price, bad_price = numbers(lines["price"], export.decimal)
     amount, bad_amount = numbers(lines["amount"], export.decimal)
@@ -73,6 +76,29 @@ def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
             "bad_amount": by_amount & bad_amount,
         }
     )
+
+
+def _takes_back(read: pd.DataFrame, unpriced: pd.Series) -> pd.Series:
+    """Say which of the negative lines without any price take back a sale: the same item and bottles shortly before."""
+    result = pd.Series(False, index=read.index)
+    if not unpriced.any():
+        return result
+    fold = np.array([folded_name(item) for item in read["item"].cat.categories], dtype=object)[read["item"].cat.codes]
+    lines = pd.DataFrame({"fold": fold, "day": read["day"], "bottles": read["bottles"]}, index=read.index)
+    lines = lines[lines["fold"].isin(lines.loc[unpriced, "fold"].unique()) & lines["day"].notna()]
+    sold: dict[tuple[str, float], list[pd.Timestamp]] = {}
+    for at, item, day, bottles in lines.sort_values("day", kind="stable").itertuples(name=None):
+        if bottles > 0:
+            sold.setdefault((item, bottles), []).append(day)
+        elif unpriced[at] and (before := sold.get((item, -bottles))) and day - before[-1] <= _SHORTLY:
+            before.pop()
+            result[at] = True
+    return result
+
+
+_SHORTLY = pd.Timedelta(
+    days=60
+)  # what comes back later than this is told apart by its price; common practice, no source
 
 
 def _by_text(column: pd.Series, holds: Callable[[str], bool]) -> pd.Series:

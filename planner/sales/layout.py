@@ -12,6 +12,7 @@ from planner.problems import MakerError, Problem
 from planner.sales.rows import Shape, cells_of, whole_rows
 from planner.settings import Export
 from planner.tables import listed
+from planner.values import month_heading
 
 MOST_ROWS_ABOVE = 50  # rows that may stand above the headings: titles, blank rows, the shop's address
 DELIMITERS = (",", ";", "\t", "|")
@@ -35,6 +36,7 @@ class Layout:
     positions: dict[str, int]  # name in EXPORT_COLUMNS: column, counted from 0
     part: str  # the delimiter of a text, the number of the sheet of a spreadsheet
     width: int  # cells in a row
+    months: dict[int, str]  # column that is a month: its first day; only where months stand across
 
 
 def folded(text: str) -> str:
@@ -89,14 +91,24 @@ def find_layout(name: str, parts: Iterable[Part], export: Export) -> Layout:
         for number, cells in headings_of(part):
             seen = [folded(cell) for cell in cells]
             places = {column: _places(heading, seen) for column, heading in wanted.items()}
+            months = _months(cells, export)
             missing = [export.columns[column] for column in wanted if not places[column]]
+            missing += ["of a month, like Nov 2025"] if export.months_across and not months else []
             if not missing:
                 _refuse_repeated(name, number, places, export)
-                return _layout(part, number, cells, {column: found[0] for column, found in places.items()})
-            found = len(wanted) - len(missing)
+                return _layout(part, number, cells, {column: found[0] for column, found in places.items()}, months)
+            found = sum(map(bool, places.values()))
             if found > nearest[0]:
                 nearest = (found, missing, [cell for cell in cells if cell.strip()])
     raise MakerError(_no_headings(name, export, *nearest[1:]))
+
+
+def _months(cells: list[str], export: Export) -> dict[int, str]:
+    """Return the columns that are months and their first days, where the export has months across."""
+    if not export.months_across:
+        return {}
+    found = {at: month_heading(cell, export.language) for at, cell in enumerate(cells)}
+    return {at: day.isoformat() for at, day in found.items() if day}
 
 
 def _places(heading: str, seen: list[str]) -> list[int]:
@@ -118,7 +130,7 @@ def _refuse_repeated(name: str, row: int, places: dict[str, list[int]], export: 
             raise MakerError(Problem(name, row, heading, what, todo))
 
 
-def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int]) -> Layout:
+def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int], months: dict[int, str]) -> Layout:
     """Return the layout; a table may be wider than its headings where most rows end in the same blank cells."""
     below = [row for row in part.rows[number:] if any(cell.strip() for cell in row)]
     width = len(cells)
@@ -127,7 +139,7 @@ def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int]
         money = [positions[column] for column in ("price", "amount") if column in positions and part.name == ","]
         if not any(cell.strip() for row in below for cell in row[width:]) and not _cents(below, money):
             width = usual
-    return Layout(number, part.ends[number - 1], tuple(cells), positions, part.name, width)
+    return Layout(number, part.ends[number - 1], tuple(cells), positions, part.name, width, months)
 
 
 def _cents(rows: list[list[str]], money: list[int]) -> bool:

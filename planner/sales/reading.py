@@ -39,10 +39,11 @@ def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Re
         book = sheets(file, export.decimal or ".")
         layout = find_layout(file.name, map(sheet_part, range(len(book.tables)), book.tables), export)
         rows = book.tables[int(layout.part)][layout.heading_row :]
-        return Reading(_as_lines([_columns(rows, layout)], layout), book.notes)
+        return Reading(_unpivoted(_as_lines([_columns(rows, layout)], layout), layout), book.notes)
     encoding = text_encoding(file, head, (*known, *export.columns.values()))
     layout = find_layout(file.name, text_parts(first_lines(head, encoding.name)), export)
-    return Reading(_as_lines(_read_text(file, encoding.name, layout), layout), encoding.notes)
+    lines = _as_lines(_read_text(file, encoding.name, layout), layout)
+    return Reading(_unpivoted(lines, layout), encoding.notes)
 
 
 def sheet_part(number: int, rows: list[list[str]]) -> Part:
@@ -65,7 +66,7 @@ def _read_text(file: SalesFile, encoding: str, layout: Layout) -> list[pd.DataFr
 
 
 def _parse(block: Block, layout: Layout) -> pd.DataFrame:
-    places = sorted(set(layout.positions.values()))
+    places = _needed(layout)
     as_wide_as_the_table = layout.part * (layout.width - 1) + "\n"  # or pandas takes the first row's width
     frame = pd.read_csv(
         io.BytesIO(as_wide_as_the_table.encode() + block.rows),
@@ -83,9 +84,13 @@ def _parse(block: Block, layout: Layout) -> pd.DataFrame:
 
 
 def _columns(rows: Sequence[Sequence[str]], layout: Layout) -> pd.DataFrame:
-    places = sorted(set(layout.positions.values()))
+    places = _needed(layout)
     columns = {at: pd.Series([row[at] if at < len(row) else "" for row in rows], dtype="str") for at in places}
     return _categories(columns, layout).assign(fault=np.int8(0))
+
+
+def _needed(layout: Layout) -> list[int]:
+    return sorted({*layout.positions.values(), *layout.months})
 
 
 def _categories(columns: dict[int, pd.Series], layout: Layout) -> pd.DataFrame:
@@ -117,6 +122,10 @@ def _as_lines(chunks: list[pd.DataFrame], layout: Layout) -> pd.DataFrame:
         joined = united([chunk.pop(at) if places.count(at) == 1 else chunk[at] for chunk in chunks])
         lines[name] = joined
         blank &= (joined.categories.str.strip() == "")[joined.codes]
+    for at in layout.months if chunks else ():
+        joined = united([chunk[at] for chunk in chunks])
+        lines[str(at)] = joined
+        blank &= (joined.categories.str.strip() == "")[joined.codes]
     frame = pd.DataFrame(lines)
     return frame[~blank].reset_index(drop=True) if blank.any() else frame
 
@@ -125,3 +134,19 @@ def united(parts: list[pd.Series]) -> pd.Categorical:
     """Return categories one below the other, without the look-up table that pandas keeps for them: it is larger."""
     joined = pd.api.types.union_categoricals(parts)
     return pd.Categorical.from_codes(joined.codes, pd.Index(joined.categories.to_numpy(), dtype="str"))
+
+
+def _unpivoted(lines: pd.DataFrame, layout: Layout) -> pd.DataFrame:
+    """Return one line for each filled cell under a month, its day the first of the month; other tables as they are."""
+    if not layout.months or lines.empty:
+        return lines
+    parts = []
+    for at, day in layout.months.items():
+        cells = lines[str(at)].astype("str").str.strip()
+        part = lines[["row", "fault", *EXPORT_COLUMNS]].assign(day=day, bottles=cells)
+        parts.append(part[~cells.isin(_NOTHING)])
+    joined = pd.concat(parts).sort_values(["row", "day"], kind="stable", ignore_index=True)
+    return joined.astype(dict.fromkeys(EXPORT_COLUMNS, "str")).astype(dict.fromkeys(EXPORT_COLUMNS, "category"))
+
+
+_NOTHING = ["", "0", "-", "–", "0.0", "0,0", "0.00", "0,00"]  # what stands in a month without sales
