@@ -13,9 +13,11 @@ def say_plan(plan: pd.DataFrame, bench: pd.DataFrame, settings: Settings) -> str
     top = plan.sort_values("batches", ascending=False, kind="stable")
     some = [f"{line.batches} of {line.scent}" for line in top[top["batches"] > 0].itertuples()]
     return (
-        f"Make {number(len(bench), 'batch', 'batches')} ({number(bench['bottles'].sum(), 'bottle')}): {names(some)}. "
+        f"Make {number(len(bench), 'batch', 'batches')} ({number(bench['bottles'].sum(), 'bottle')}): "
+        f"{names(some, 'more scents')}. "
         f"The first is mixed on {day(bench['mix_on'].min())}, the last on {day(bench['mix_on'].max())}. "
-        f"Expected contribution of the season: {money(plan['contribution'].sum(), settings)}, less what is left over."
+        f"Expected contribution of the season: {money(plan['contribution'].sum(), settings)}, "
+        "what is left over taken off."
     )
 
 

@@ -28,8 +28,8 @@ def day(when: pd.Timestamp) -> str:
     return f"{when:%a} {when.day} {when:%b %Y}"
 
 
-def names(scents: list[str]) -> str:
-    """Write some names, counting those beyond the first few."""
-    if len(scents) <= SHORT_LIST:
-        return listed(scents)
-    return f"{', '.join(scents[: SHORT_LIST - 1])} and {len(scents) - SHORT_LIST + 1} more"
+def names(some: list[str], others: str = "more") -> str:
+    """Write some names, counting those beyond the first few as `others`."""
+    if len(some) <= SHORT_LIST:
+        return listed(some)
+    return f"{', '.join(some[: SHORT_LIST - 1])} and {len(some) - SHORT_LIST + 1} {others}"
