@@ -74,8 +74,8 @@ def _words(name: str) -> str:
 
 
 def _heading(words: str, column: Column, name: str) -> str:
-    unit = "%" if column.unit in PERCENT else "" if column.unit == words else column.unit
-    below = f'<span class="unit">{html.escape(unit)}</span>' if unit else ""
+    unit = "%" if column.unit in PERCENT else "" if words.endswith(column.unit) else column.unit
+    below = f'<br><span class="unit">{html.escape(unit)}</span>' if unit else ""
     meaning = f' title="{html.escape(column.meaning)}"' if column.meaning else ""
     return f'<th scope="col"{_kind(column)}{meaning}>{html.escape(words)}{below}</th>'
 

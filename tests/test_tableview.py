@@ -33,9 +33,9 @@ def test_headings_have_scope_unit_and_meaning(table):
     assert html.count('<th scope="row"') == 2
     assert '<th scope="col">which' not in html  # its meaning stands in the title
     assert "which &lt;one&gt;" in html
-    assert 'title="oil in the bottles filled">filled<span class="unit">g</span>' in html
-    assert '>cost<span class="unit">EUR</span>' in html
-    assert '>loss share<span class="unit">%</span>' in html
+    assert 'title="oil in the bottles filled">filled<br><span class="unit">g</span>' in html
+    assert '>cost<br><span class="unit">EUR</span>' in html
+    assert '>loss share<br><span class="unit">%</span>' in html
     assert ">bottles</th>" in html  # a unit that only repeats the heading is left out
 
 
