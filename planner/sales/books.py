@@ -186,7 +186,7 @@ def _named(numbers: pd.Series, names: Sequence[str]) -> pd.Series:
 
 
 def _aside_table(aside: pd.DataFrame, read: list[FileRead]) -> pd.DataFrame:
-    whole = aside["bottles"].where(aside["bottles"] % 1 == 0)
+    whole = aside["bottles"].where((aside["bottles"] % 1 == 0) & (aside["bottles"].abs() < 2**53))
     table = pd.DataFrame(
         {
             "file": _named(aside["file"], [file.name for file in read]),

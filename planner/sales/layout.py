@@ -104,11 +104,12 @@ def find_layout(name: str, parts: Iterable[Part], export: Export) -> Layout:
 
 
 def _months(cells: list[str], export: Export) -> dict[int, str]:
-    """Return the columns that are months and their first days, where the export has months across."""
+    """Return the columns that are months and their first days; none where one month stands twice."""
     if not export.months_across:
         return {}
     found = {at: month_heading(cell, export.language) for at, cell in enumerate(cells)}
-    return {at: day.isoformat() for at, day in found.items() if day}
+    days = [day for day in found.values() if day]
+    return {at: day.isoformat() for at, day in found.items() if day} if len(set(days)) == len(days) else {}
 
 
 def _places(heading: str, seen: list[str]) -> list[int]:

@@ -2,6 +2,7 @@
 
 import codecs
 import io
+import re
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
@@ -110,21 +111,22 @@ def _outside_ascii(piece: bytes, most: int) -> list[bytes]:
 
 
 def _single_byte(evidence: bytes, known: tuple[str, ...]) -> str:
-    names = [name for name in known if not name.isascii()]
-    folded = evidence.lower()
-    score = {}
-    for encoding in SINGLE_BYTE:
-        written = [name.encode(encoding, "replace") for name in names]
-        score[encoding] = sum(b"?" not in one and (one in evidence or one.lower() in folded) for one in written)
-    best = max(score.values())
     readable = [encoding for encoding in SINGLE_BYTE if _reads(evidence, encoding)]
-    if best:
-        return next((one for one in readable if score[one] == best), "latin-1")
+    words = {word for name in known for word in _words(name)}
+    score = {one: len(words & _words(evidence.decode(one))) for one in readable}
+    best = max(readable, key=lambda one: score[one])  # the commonest of the best
+    if score[best]:
+        return best
     import charset_normalizer
 
     found = charset_normalizer.from_bytes(evidence, cp_isolation=list(SINGLE_BYTE[:-1]))
     likely = [match.encoding for match in found if found[0].chaos >= match.chaos] if found else []
     return next((one for one in readable if one in likely or not likely), "latin-1")
+
+
+def _words(text: str) -> set[str]:
+    """Return the words with letters outside ASCII, without case."""
+    return {word for word in re.findall(r"\w+", text.casefold()) if not word.isascii()}
 
 
 def _reads(evidence: bytes, encoding: str) -> bool:
