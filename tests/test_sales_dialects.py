@@ -204,3 +204,13 @@ def test_a_file_nobody_knows_is_proposed_with_its_evidence():
     books = read_sales([file], pasted, SCENTS, empty(FILES["sets"]), TODAY)
     assert books.sales["unit_price"].tolist() == [9.5, 9.5]
     assert [problem for problem in books.problems if problem.stops] == []
+
+
+@pytest.mark.parametrize(
+    "headings", ["Datum;Artikel;Menge;Preis", "Fecha;Producto;Cantidad;Precio", "Order date;Item_name;QTY;Unit price"]
+)
+def test_headings_are_proposed_in_several_languages(headings):
+    file = SalesFile("till.csv", lambda: io.BytesIO((headings + "\n2025-11-03;Fig;1;9.50\n").encode()))
+    (problem,) = read_sales([file], Settings("s", "EUR"), SCENTS, empty(FILES["sets"]), TODAY).problems
+    day, item, bottles, price = headings.split(";")
+    assert f'{{ day = "{day}", item = "{item}", bottles = "{bottles}", price = "{price}" }}' in problem.todo

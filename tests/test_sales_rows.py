@@ -125,6 +125,11 @@ def test_a_line_of_two_megabytes_is_one_sentence():
     ]
 
 
+def test_one_long_line_and_nothing_else_has_no_headings():
+    for content in ("x" * (1 << 20), '"' + "x" * (1 << 20), "a,b\n" + "x," * (1 << 19)):
+        assert "has no row with the headings Date, Item, Qty and Price." in str(read(content).problems[0])
+
+
 def test_lone_quotes_cost_their_own_lines_only():
     lines = [
         '2025-11-03,"Fig,1,14.5,',

@@ -1,5 +1,7 @@
 """How a file that shop.toml does not know may be read: lines to paste, proposed from its headings."""
 
+import json
+
 import pandas as pd
 
 from planner.problems import Problem
@@ -12,27 +14,23 @@ from planner.sales.text import first_bytes, first_lines, is_spreadsheet, text_en
 from planner.settings import Export
 from planner.tables import SalesFile
 
-# words that headings have; the earlier a word stands here, the better it fits
-WORDS = {
-    "day": ("date", "day", "created at", "paid at", "datetime", "time"),
-    "item": (
-        "item",
-        "product",
-        "scent",
-        "item name",
-        "product name",
-        "lineitem name",
-        "title",
-        "name",
-        "sku",
-        "description",
-    ),
-    "bottles": ("bottles", "quantity", "qty", "lineitem quantity", "units", "pieces", "pcs", "count"),
-    "price": ("unit price", "price", "item price", "lineitem price", "price each"),
-    "amount": ("amount", "line total", "total", "net sales", "gross sales"),
-    "order": ("order", "order number", "order id", "order no", "invoice", "receipt", "transaction id"),
-    "status": ("status", "financial status", "kind", "type"),
+# words that headings have, as shops in several languages write them; the earlier a word stands here, the better it fits
+_WORDS = {
+    "day": "date; day; sale date; order date; sold on; datetime; created; time; datum; verkaufsdatum; bestelldatum; "
+    "fecha; data; dato; päivä; päivämäärä",
+    "item": "item; product; scent; item name; product name; article; title; name; sku; description; artikel; produkt; "
+    "artikelname; bezeichnung; produit; artículo; producto; articolo; prodotto; artigo; produto; vare; vara; tuote",
+    "bottles": "bottles; quantity; qty; units; pieces; pcs; count; number sold; menge; anzahl; stück; quantité; qté; "
+    "cantidad; quantità; quantidade; aantal; antal; ilość; määrä",
+    "price": "unit price; price each; price; item price; each; einzelpreis; stückpreis; preis; prix unitaire; prix; "
+    "precio unitario; precio; prezzo unitario; prezzo; preço; stuksprijs; prijs; pris; cena; hinta",
+    "amount": "amount; line total; total; net sales; gross sales; summe; betrag; gesamt; montant; importe; importo; "
+    "valor; bedrag; beløb; belopp; kwota; summa",
+    "order": "order; order number; order id; order no; order no.; invoice; invoice no; receipt; receipt no; "
+    "transaction id; bestellung; bestellnummer; rechnung; commande; pedido; ordine; bestelling; ordre; zamówienie",
+    "status": "status; order status; kind; type; état; estado; stato; tila",
 }
+WORDS = {name: tuple(words.split("; ")) for name, words in _WORDS.items()}
 NEEDED = ("day", "item", "bottles")
 
 
@@ -53,13 +51,19 @@ def proposal(file: SalesFile, today: pd.Timestamp) -> Problem:
     evidence = f"It has {counted(len(lines), 'line')}; {order.sentence('day')}; "
     signs = {"with a decimal dot": decimal.only["."], "with a decimal comma": decimal.only[","]}
     evidence += f"{decimal._replace(only=signs).sentence('number')}."
-    pairs = ", ".join(f'{name} = "{heading}"' for name, heading in columns.items())
+    pairs = ", ".join(f"{name} = {_quoted(heading)}" for name, heading in columns.items())
     todo = (
         "Add these lines and correct them:\n"
-        f'[[export]]\nfiles = "{file.name}"\nsource = "{start}"\nchannel = "web"\ncolumns = {{ {pairs} }}\n'
+        f"[[export]]\nfiles = {_quoted(file.name)}\nsource = {_quoted(start)}\n"
+        f'channel = "web"\ncolumns = {{ {pairs} }}\n'
         f"{asked_for('date_order', order)}\n{asked_for('decimal', decimal)}"
     )
     return Problem(file.name, 0, "", f"{what} {evidence}", todo)
+
+
+def _quoted(text: str) -> str:
+    """Return text as TOML wants it between quotes."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 def _columns(file: SalesFile) -> dict[str, str]:

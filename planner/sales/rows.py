@@ -161,6 +161,8 @@ def whole_rows(lines: list[bytes], shape: Shape, last: bool = True) -> Iterator[
 def cells_of(row: bytes, delimiter: str) -> list[str]:
     """Return the cells of one whole row."""
     text = row.decode("utf-8", "replace")
+    if len(text) > csv.field_size_limit():
+        return text.split(delimiter)
     return next(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), [])
 
 
