@@ -427,3 +427,21 @@ def test_cutting_a_file_into_overlapping_exports_changes_nothing(lines, data, wi
     columns = ["day", "scent", "bottles", "unit_price", "order", "kind"]
     by_all = [frame.sales[columns].sort_values(columns).reset_index(drop=True) for frame in (whole, cut)]
     pd.testing.assert_frame_equal(*by_all)
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.lists(GOOD, min_size=1, max_size=12), min_size=2, max_size=3), st.booleans())
+def test_books_made_in_parts_are_the_same_books(monkeypatch, contents, with_orders):
+    texts = [
+        HEAD + "".join(f"{day},{day if with_orders else ''},{item},{n},14.5,,x\n" for day, item, n in lines)
+        for lines in contents
+    ]
+    files = [file(f"web-{number}.csv", text) for number, text in enumerate(texts)]
+    whole = read(*files)
+    with monkeypatch.context() as small:
+        small.setattr("planner.sales.merge.PART", 2)
+        small.setattr("planner.sales.accounts.PART", 2)
+        small.setattr("planner.sales.text.PIECE", 7)
+        parts = read(*files)
+    pd.testing.assert_frame_equal(parts.sales, whole.sales)
+    pd.testing.assert_frame_equal(parts.accounts, whole.accounts)
