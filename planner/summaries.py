@@ -10,6 +10,7 @@ from planner.tables import FILES
 from planner.words import COLUMNS
 
 ALL_SCENTS = "all scents"
+UNKNOWN_ITEM = "is not in scents.csv."  # how the reason of a line with an unknown item ends
 MOST_DRAWN = 40  # scents in one picture; more cannot be read, and all are in the tables
 
 
@@ -46,6 +47,14 @@ def reasons(set_aside: pd.DataFrame) -> pd.DataFrame:
     first = set_aside["file"] + ", row " + set_aside["row"].astype("str")
     grouped = set_aside.assign(first=first).groupby("reason")["first"].agg(["size", "first"])
     return grouped.reset_index().set_axis(["reason", "lines", "first"], axis=1).sort_values("lines", ascending=False)
+
+
+def unknown_names(set_aside: pd.DataFrame) -> pd.DataFrame:
+    """Return items that are no scent of the shop, most bottles at stake first: item, lines, bottles."""
+    unknown = set_aside[set_aside["reason"].str.endswith(UNKNOWN_ITEM)]
+    table = unknown.groupby("scent").agg(lines=("row", "size"), bottles=("bottles", "sum")).reset_index()
+    table = table.rename(columns={"scent": "item"}).sort_values("bottles", ascending=False, kind="stable")
+    return table.reset_index(drop=True)
 
 
 def to_put_right(problems: Sequence[Problem]) -> pd.DataFrame:

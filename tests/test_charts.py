@@ -82,6 +82,7 @@ DRAWN = {
         "said",
     ),
     "load": charts.load_chart(pd.DataFrame({"scent": ["Fig"], "load_pct": [15.0], "limit_pct": [20.0]}), "said"),
+    "unknown_names": charts.unknown_names_chart(pd.DataFrame({"item": ["Fgi"], "lines": [3], "bottles": [4]}), "said"),
     "loss_control": charts.loss_control_chart(RUNS, "said"),
     "oil_parts": charts.oil_parts_chart(
         pd.DataFrame({"lot": ["L1"], "part": ["unexplained"], "order": [5], "grams": [3.0], "share": [0.1]}), "said"

@@ -95,3 +95,15 @@ def test_a_picture_holds_no_more_scents_than_can_be_read():
     past = summaries.past_ranges(ranges)
     assert len(past) == summaries.MOST_DRAWN
     assert past["held"].tolist().count(False) == 9  # those with 51 to 59 bottles
+
+
+def test_unknown_items_come_with_the_bottles_at_stake():
+    aside = pd.DataFrame(
+        {
+            "reason": ["'Fgi' is not in scents.csv.", "It is not a product.", "'Fgi' is not in scents.csv."],
+            "scent": ["Fgi", "Postage", "Fgi"],
+            "row": [2, 3, 4],
+            "bottles": [1.0, 1.0, 3.0],
+        }
+    )
+    assert summaries.unknown_names(aside).to_numpy().tolist() == [["Fgi", 2, 4.0]]

@@ -3,7 +3,7 @@
 from planner.charts.foreseeing import past_check_chart, season_shape_chart, season_totals_chart, season_weeks_chart
 from planner.charts.losing import loss_causes_chart, loss_control_chart, oil_parts_chart
 from planner.charts.making import bench_chart, load_chart, plan_chart
-from planner.charts.selling import outcome_chart, pace_chart, scent_weeks_chart, weekly_sales_chart
+from planner.charts.selling import outcome_chart, pace_chart, scent_weeks_chart, unknown_names_chart, weekly_sales_chart
 
 __all__ = [
     "bench_chart",
@@ -19,5 +19,6 @@ __all__ = [
     "season_shape_chart",
     "season_totals_chart",
     "season_weeks_chart",
+    "unknown_names_chart",
     "weekly_sales_chart",
 ]

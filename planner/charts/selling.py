@@ -100,3 +100,15 @@ def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -
     return panel.facet(facet=alt.Facet("scent:N", title=None, sort=order), columns=3).properties(
         title=title, description=description
     )
+
+
+def unknown_names_chart(names: pd.DataFrame, description: str) -> alt.LayerChart:
+    """Draw the items that are no scent of the shop by the bottles at stake (item, lines, bottles)."""
+    base = alt.Chart(names).encode(
+        y=alt.Y("item:N", title=None, sort=list(names["item"])), tooltip=["item:N", "lines:Q", "bottles:Q"]
+    )
+    bars = base.mark_bar(color=SIGNAL).encode(x=alt.X("bottles:Q", title="bottles not counted"))
+    labels = base.mark_text(align="left", dx=6).encode(x="bottles:Q", text=alt.Text("bottles:Q", format=",d"))
+    return alt.layer(bars, labels).properties(
+        title="Items that are no scent in scents.csv", height=alt.Step(26), width=WIDTH, description=description
+    )

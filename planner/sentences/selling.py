@@ -21,6 +21,14 @@ def say_sales(accounts: pd.DataFrame, sales: pd.DataFrame) -> str:
     )
 
 
+def say_unknown(unknown: pd.DataFrame) -> str:
+    """Say how much is at stake in items that are no scent of the shop."""
+    if unknown.empty:
+        return "Every item is a scent of yours or is known not to be one."
+    bottles = number(unknown["bottles"].sum(), "bottle")
+    return f"{bottles} do not count because their items are unknown: {names(list(unknown['item']))}."
+
+
 def say_fastest(pace: pd.DataFrame) -> str:
     """Say which scents sell fastest, and which cannot be told apart."""
     if pace.empty:
