@@ -9,6 +9,7 @@ from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
 from planner.pace import scent_pace
+from planner.plausible import look_over
 from planner.restock import Buying, Restock, buy, plan_batches
 from planner.sales import Books, read_sales
 from planner.season import PastCheck, Season, check_on_past, draw_paths, fit_season, season_shape, summarise
@@ -58,6 +59,12 @@ def read_past(shop: Folder) -> Past:
     files = (shop[name] for name in ("scents", "stock", "runs", "moves", "calendar"))
     shelf = shelf_days(books.sales, *files, shop.settings, shop.today)
     return Past(books, shelf, weekly_demand(books.sales, shelf.shelf, shop.settings))
+
+
+def look_over_sales(shop: Folder, past: Past) -> pd.DataFrame:
+    """List what does not look right in the sales, and what it would change."""
+    books = past.books
+    return look_over(books.sales, books.accounts, shop["scents"], shop["calendar"], shop.settings, shop.today)
 
 
 def cost_oils(shop: Folder) -> Oils:
