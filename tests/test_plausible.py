@@ -168,13 +168,21 @@ def test_a_large_line_that_was_taken_back_is_not_listed():
     assert look(pd.concat([sales, back], ignore_index=True)).empty
 
 
+def test_where_one_line_in_ten_is_large_only_what_is_far_beyond_those_is_odd():
+    sales = shop_of()
+    sales.loc[sales.index[::10], "bottles"] = 30
+    assert look(sales).empty
+    sales.loc[sales.index[5], "bottles"] = 400
+    assert look(sales)["finding"].str.contains("400 bottles").tolist() == [True]
+
+
 def test_a_kind_that_comes_often_is_shown_four_times_and_counted():
     sales = shop_of()
     sales.loc[sales.index[100:110], "bottles"] = range(100, 110)
     found = look(sales)
     assert list(found["what"]) == ["far larger than usual"] * 4
     assert found["finding"].str.contains("109 bottles")[0]
-    assert found["finding"][3].endswith("There: 6 more findings of this kind.")
+    assert found["finding"][3].endswith("And 6 more like it.")
 
 
 def test_sales_before_the_launch_and_after_the_last_day_are_added_up_by_scent():

@@ -8,6 +8,8 @@ import pandas as pd
 from planner.plausible.finding import Finding, day, number, some, span
 
 TIMES_THE_USUAL = 20  # a dozen for a wedding happens; twenty times the usual line is a slip or a stockist
+OFTEN = 0.95  # what one line in twenty reaches is how the channel sells, not odd
+TIMES_OFTEN = 3  # so many times that is odd again
 FEWEST_LINES = 5  # fewer do not tell what is usual for a scent; the channel's usual stands in
 STRAY_SHARE = 0.01  # so few lines before a gap are stray days, not how the shop began
 STRAY_GAP_DAYS = 365  # a shop that sells at Christmas only is silent for less than this
@@ -28,14 +30,18 @@ def place(line: pd.Series) -> str:
 
 
 def too_large(sold: pd.DataFrame, refunds: pd.DataFrame) -> list[Finding]:
-    """Return the lines far larger than the usual line of that scent in that channel, and not taken back as a whole."""
+    """Return the lines far larger than the usual line of that scent in that channel, largest first.
+
+    What was taken back as a whole changes nothing and is left out.
+    """
     by = sold.groupby(["channel", "scent"], observed=True)["bottles"]
     lines, channel = by.transform("size"), sold.groupby("channel", observed=True)["bottles"]
     usual = by.transform("median").where(lines >= FEWEST_LINES, channel.transform("median"))
     known = channel.transform("size") >= FEWEST_LINES
-    large = sold.assign(times=sold["bottles"] / usual.clip(lower=1), usual=usual)[
-        known & (sold["bottles"] >= TIMES_THE_USUAL * usual.clip(lower=1))
-    ]
+    times = sold["bottles"] / usual.clip(lower=1)
+    often = times.groupby(sold["channel"], observed=True).quantile(OFTEN, interpolation="lower")
+    limit = np.maximum(TIMES_THE_USUAL, TIMES_OFTEN * sold["channel"].map(often).astype("float64"))
+    large = sold.assign(times=times, usual=usual)[known & (times >= limit)]
     back = pd.MultiIndex.from_arrays([refunds["channel"], refunds["scent"], -refunds["bottles"]])
     large = large[~pd.MultiIndex.from_frame(large[["channel", "scent", "bottles"]]).isin(back)]
     return [

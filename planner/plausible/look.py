@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from planner.plausible.finding import Finding, number
+from planner.plausible.finding import Finding
 from planner.plausible.gaps import cut_off, old_exports, silent_channels, silent_markets
 from planner.plausible.lines import after_today, far_in_the_past, out_of_its_time, same_in_two_sources, too_large
 from planner.plausible.prices import monthly_prices, other_prices, price_changes
@@ -79,6 +79,6 @@ def _first_of(group: list[Finding]) -> list[Finding]:
     """Return the first few; the last of them says how many more there are."""
     shown = group[:MOST_OF_A_KIND]
     if len(group) > len(shown):
-        more = number(len(group) - len(shown), "more finding")
-        shown[-1] = shown[-1]._replace(finding=f"{shown[-1].finding} There: {more} of this kind.")
+        more = f"And {len(group) - len(shown):,} more like it."
+        shown[-1] = shown[-1]._replace(finding=f"{shown[-1].finding} {more}")
     return shown
