@@ -100,6 +100,7 @@ SET_ASIDE = [
     ("2025-11-03,1,Gift card 20,1,20,", "It is not a product."),
     (",,Total,5,70,", "It is a total, not a sale."),
     ("Grand total,,,5,70,", "It is a total, not a sale."),
+    ("Date,Order,Item,Qty,Price,Status", "It repeats the headings."),  # exports put one below the other
     (",,,1,,", "It is a total, not a sale."),  # the sum above it
     (",,,5,14.5,", "It is a total, not a sale."),
     (",,,5,70,", "It names no item and no day."),

@@ -213,6 +213,12 @@ def test_nul_is_left_out_and_told():
     assert not books.problems[0].stops
 
 
+def test_the_mark_at_the_end_of_old_files_is_no_line():
+    books = read(HEAD + "2025-11-03,Fig,1,14.5,\n\x1a")
+    assert sold(books) == [("Fig", 1, 2)]
+    assert books.accounts["lines_read"].tolist() == [1]
+
+
 def test_a_bad_byte_in_utf8_costs_its_own_line_only():
     scents = pd.DataFrame({"scent": ["Thé vert", "Fig"]})
     content = (HEAD + "2025-11-03,Thé vert,1,14.5,ééé\n2025-11-04,Fig,2,14.5,\n").encode()

@@ -20,7 +20,7 @@ _TOTALS = (
 )
 TOTALS = frozenset(_TOTALS.split())
 NOT_A_PRODUCT = "It is not a product."
-ASKED_FOR = (NOT_A_PRODUCT, "It is a total, not a sale.")  # reasons that need no attention
+ASKED_FOR = (NOT_A_PRODUCT, "It is a total, not a sale.", "It repeats the headings.")  # reasons that need no attention
 _CORRECT = "Correct it in the file, then run again."
 
 
@@ -154,6 +154,19 @@ def _is_sum_above(above: np.ndarray, here: np.ndarray, unnamed: np.ndarray, tota
     return (here != 0) & ((np.abs(here - sums) < cent) | (np.abs(here - since) < cent))
 
 
+def _repeats_headings(lines: pd.DataFrame, export: Export) -> pd.Series:
+    """Say which lines are the headings again, as in exports that were put one below the other."""
+    again = _by_text(lines["item"], _is(export.columns["item"]))
+    for name, heading in export.columns.items() if again.any() else ():
+        again &= _by_text(lines[name], _is(heading))
+    return again
+
+
+def _is(heading: str) -> Callable[[str], bool]:
+    wanted = heading.strip().casefold()
+    return lambda text: text.casefold() == wanted
+
+
 def _rules(
     read: pd.DataFrame,
     lines: pd.DataFrame,
@@ -169,6 +182,7 @@ def _rules(
     order = export.date_order
     return [
         (total, Reason(ASKED_FOR[1])),
+        (_repeats_headings(lines, export), Reason(ASKED_FOR[2])),
         *((lines["fault"] == fault, Reason(sentence)) for fault, sentence in FAULTS.items()),
         (no_item & no_day, Reason("It names no item and no day.")),
         (no_item, Reason("It names no item.", "item")),

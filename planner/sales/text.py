@@ -150,13 +150,17 @@ def pieces(file: SalesFile, encoding: str) -> Iterator[bytes]:
     """
     decoder = io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), translate=True)
     for piece in _bytes(file):
-        yield decoder.decode(piece).replace("\0", "").encode("utf-8", "replace")
-    yield (decoder.decode(b"", final=True) + "\n").encode("utf-8", "replace")
+        yield _as_utf8(decoder.decode(piece))
+    yield _as_utf8(decoder.decode(b"", final=True) + "\n")
+
+
+def _as_utf8(text: str) -> bytes:
+    """Return the text without NUL and without the mark that some old programs end a file with."""
+    return text.replace("\0", "").replace("\x1a", "").encode("utf-8", "replace")
 
 
 def first_lines(head: bytes, encoding: str) -> list[bytes]:
     """Return the lines of a text's first bytes as `pieces` gives them, the last one only where it is whole."""
     decoder = io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), translate=True)
-    text = decoder.decode(head, final=len(head) < SAMPLE).replace("\0", "")
-    lines = text.encode("utf-8", "replace").split(b"\n")
+    lines = _as_utf8(decoder.decode(head, final=len(head) < SAMPLE)).split(b"\n")
     return lines if len(lines) == 1 or len(head) < SAMPLE else lines[:-1]
