@@ -135,7 +135,7 @@ def days(text: pd.Series, order: str, language: str = "") -> Read:
     """
     ordinals, bad = _by_distinct(text, lambda distinct: _days(distinct, order, language))
     since_1970 = np.where(np.isnan(ordinals), 0, ordinals - date(1970, 1, 1).toordinal()).astype("datetime64[D]")
-    values = np.where(np.isnan(ordinals), np.datetime64("NaT"), since_1970).astype("datetime64[us]")
+    values = np.where(np.isnan(ordinals), np.datetime64("NaT", "D"), since_1970).astype("datetime64[us]")
     return pd.Series(values, index=text.index), bad
 
 

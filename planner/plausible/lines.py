@@ -95,7 +95,7 @@ def out_of_its_time(sold: pd.DataFrame, scents: pd.DataFrame) -> list[Finding]:
     found = []
     for column, what in (("first_sold", "sold before its launch"), ("last_sold", "sold after its last day")):
         limit = dates[column].to_numpy(dtype="datetime64[us]")
-        limit = np.append(limit, np.datetime64("NaT"))[sold["scent"].cat.codes]
+        limit = np.append(limit, np.datetime64("NaT", "us"))[sold["scent"].cat.codes]
         out = sold[(sold["day"] < limit) if column == "first_sold" else (sold["day"] > limit)]
         for scent, lines in out.groupby("scent", observed=True):
             found.append((lines["bottles"].sum(), _out_of_its_time(what, column, scent, lines, dates[column][scent])))

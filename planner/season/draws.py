@@ -138,7 +138,7 @@ def summarise(paths: Paths) -> pd.DataFrame:
     """
     whole = np.concatenate([paths.bottles, paths.bottles.sum(axis=1, keepdims=True)], axis=1)
     whole = np.concatenate([whole, whole.sum(axis=2, keepdims=True)], axis=2)
-    weeks = np.append(paths.weeks.to_numpy("datetime64[us]"), np.datetime64("NaT"))
+    weeks = np.append(paths.weeks.to_numpy("datetime64[us]"), np.datetime64("NaT", "us"))
     names = np.repeat(np.array([*paths.scents, ALL_SCENTS], dtype=object), len(weeks))
     table = pd.DataFrame({"scent": names, "channel": paths.channel, "week": np.tile(weeks, len(paths.scents) + 1)})
     levels = np.quantile(whole, list(QUANTILES.values()), axis=0)

@@ -35,7 +35,7 @@ def read_hopes(scents: pd.DataFrame, names: tuple[str, ...], launched: np.ndarra
     low, high = (scents[name].to_numpy(float, na_value=np.nan) for name in ("guess_low", "guess_high"))
     low, high = np.where(np.isnan(low), high, low), np.where(np.isnan(high), low, high)
     low, high = np.log(np.maximum(np.fmin(low, high), 0.5)), np.log(np.maximum(np.fmax(low, high), 0.5))
-    ends = season[-1] if len(season) else np.datetime64("NaT")
+    ends = season[-1] if len(season) else np.datetime64("NaT", "D")
     first = (launched <= ends) & (ends - launched < FIRST_SEASON)
     spread = np.maximum((high - low) / (2 * GUESS_HOLDS), GUESS_SD)
     return Hopes(like, np.where(first, (low + high) / 2, np.nan), spread, season)
