@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from planner.season.calendar import black_friday, mothers_day
+from planner.season.calendar import DAY, black_friday, mothers_day
+from planner.season.history import WEEK
 from planner.season.scores import crps
 
 BATCH = 24
@@ -43,14 +44,14 @@ def season_shape(days):
     peak, dead, friday, valentine, mother = np.zeros((5, len(days)))
     for year in range(when[0].year, when[-1].year + 2):
         post = np.datetime64(f"{year}-{POSTING[0]:02}-{POSTING[1]:02}")
-        left = (post - days) / np.timedelta64(1, "D")
+        left = (post - days) / DAY
         inside = (left >= 0) & (left < 90)
         peak += np.where(inside, 1 / (1 + np.exp((left - 24) / 7.5)), 0.0)
         dead += (left < 0) & (left >= -8)
-        friday += np.isin(days, np.datetime64(black_friday(year)) + np.arange(4))
-        to_valentine = (np.datetime64(f"{year}-02-14") - days) / np.timedelta64(1, "D")
+        friday += np.isin(days, np.datetime64(black_friday(year)) + np.arange(4) * DAY)
+        to_valentine = (np.datetime64(f"{year}-02-14") - days) / DAY
         valentine += np.where((to_valentine >= 1) & (to_valentine < 16), np.exp(-((to_valentine - 5) ** 2) / 30), 0.0)
-        to_mother = (np.datetime64(mothers_day(year)) - days) / np.timedelta64(1, "D")
+        to_mother = (np.datetime64(mothers_day(year)) - days) / DAY
         mother += np.where((to_mother >= 1) & (to_mother < 18), np.exp(-((to_mother - 6) ** 2) / 40), 0.0)
     summer = np.cos(2 * np.pi * (when.day_of_year.to_numpy() - 200) / 365.25)
     return np.stack([peak, dead, friday, valentine, mother, summer])
@@ -72,8 +73,8 @@ def simulate(
     restless=1.0,
 ):
     """Return a world of `weeks` of history before the Monday `end`, and `horizon` weeks after it."""
-    start = np.datetime64(end) - 7 * weeks
-    days = np.arange(start, np.datetime64(end) + 7 * horizon)
+    start = np.datetime64(end) - weeks * WEEK
+    days = np.arange(start, np.datetime64(end) + horizon * WEEK)
     truth = _draw_truth(rng, scents, weeks, level, restless, new)
     markets = _markets(days)
     log_rate = _log_rates(rng, truth, days, markets, truth, 0)
@@ -229,7 +230,7 @@ def demand_table(world, weeks=None, known=True, first=0):
 def scents_table(world, **columns):
     table = pd.DataFrame({"scent": pd.Series(world.scents, dtype="str")})
     first = np.where(
-        world.launched > 0, world.days[np.minimum(world.launched, len(world.days) - 1)], np.datetime64("NaT")
+        world.launched > 0, world.days[np.minimum(world.launched, len(world.days) - 1)], np.datetime64("NaT", "D")
     )
     table["first_sold"] = first.astype("datetime64[us]")
     table["last_sold"] = pd.Series(pd.NaT, index=table.index, dtype="datetime64[us]")
