@@ -233,3 +233,21 @@ def test_a_bottle_listed_twice_counts_once_and_half_the_batches_need_half():
     two = bought().buying.set_index("material")["needed"]
     for oil in ("Fig oil", "Carrier"):
         assert two[oil] == pytest.approx(2 * one[oil])
+
+
+def test_without_formulas_and_packing_nothing_is_bought_and_that_is_said():
+    files = {name: table(name, []) for name in ("formulas", "packing", "packs", "materials", "material_lots")}
+    scents = table("scents", [{"scent": "Fig", "label_ml": 10.0}])
+    blends = pd.DataFrame({"formula": [], "density_g_per_ml": [], "fragrance_load_pct": []})
+    result = bought(scents=scents, blends=blends, **files)
+    pd.testing.assert_frame_equal(result.buying, empty(STEPS["buying"]))
+    assert [(problem.file, problem.stops) for problem in result.problems] == [("formulas.csv", True)]
+    assert "nothing can be bought" in result.problems[0].what
+    assert "formulas.csv" in result.problems[0].todo
+    assert "packing.csv" in result.problems[0].todo
+
+
+def test_without_any_pack_what_is_needed_is_listed_without_a_cost():
+    rows = bought(packs=table("packs", []), materials=table("materials", [])).buying
+    assert set(rows["material"]) == {"Fig oil", "Carrier", "Bottle", "Cap"}
+    assert rows[["packs", "cost", "order_by"]].isna().all(axis=None)

@@ -54,6 +54,10 @@ def buy(
     density = materials.drop_duplicates("material").set_index("material")["density_g_per_ml"]
     spare = materials.drop_duplicates("material").set_index("material")["spare_pct"]
     needs, problems = material_needs(bench, scents, blends, formulas, packing, overage, density)
+    if needs.empty:
+        return Buying(
+            empty(STEPS["buying"]), [_no_needs(), *(problem for problem in problems if problem.file != "formulas.csv")]
+        )
     pack_table, wrong = _plain_table(packs, "packs.csv", "pack_size", "pack_unit", density)
     lot_table, wrong_lots = _plain_table(material_lots, "material_lots.csv", "on_hand", "on_hand_unit", density)
     stock = _Stock(density, pack_table[pack_table["amount"] > 0], lot_table)
@@ -66,6 +70,12 @@ def buy(
     table = pd.DataFrame(rows).drop_duplicates("material").sort_values(["order_by", "material"], ignore_index=True)
     problems += wrong + wrong_lots + _below_minimum(table, packs, settings)
     return Buying(check(table, STEPS["buying"]), problems)
+
+
+def _no_needs() -> Problem:
+    what = "what the batches are made of is not known, so nothing can be bought for them."
+    todo = "Write the oils of each scent in formulas.csv, and in packing.csv what each bottle takes."
+    return Problem("formulas.csv", 0, "", what, todo)
 
 
 def _spare(spare_pct: float, unit: str) -> float:
