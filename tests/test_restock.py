@@ -484,3 +484,59 @@ def test_weeks_gone_by_are_left_out_and_weeks_before_the_paths_can_be_worked_in(
         *shop[:5], wish_table(scent=[]), empty(FILES["orders"]).assign(row=0), shop[5], TODAY - pd.Timedelta(days=21)
     )
     assert early.plan["contribution"].iloc[0] >= plan(shop).plan["contribution"].iloc[0] - 1e-3
+
+
+def refuse(shop, refused, wishes=None, orders=None):
+    paths, costs, scents, stock, minutes, setting = shop
+    wishes = empty(FILES["wishes"]).assign(row=0) if wishes is None else wishes
+    orders = empty(FILES["orders"]).assign(row=0) if orders is None else orders
+    return plan_batches(paths, costs, scents, stock, minutes, wishes, orders, setting, TODAY, refused)
+
+
+def test_a_scent_that_must_not_be_made_gets_no_batch_and_sells_what_is_on_hand():
+    # 12 bottles wanted for sure in week 3 and 5 on hand: 5 sell, 7 are missed; the other scent is planned as without it
+    paths = Paths(np.array([[[0, 0, 0, 12], [0, 0, 0, 12]]]), ("S0", "S1"), pd.date_range(TODAY, periods=4, freq="7D"))
+    shop = shop_tables(np.random.default_rng(1), scents=2, money_available=None)
+    shop = (paths, shop[1], shop[2].assign(rest_days=0), shop[3].assign(on_hand=5), *shop[4:])
+    refused = pd.DataFrame({"scent": ["S0", "S0", "S9"], "reason": ["over the limit.", "no papers", "unknown"]})
+    free, result = plan(shop), refuse(shop, refused)
+    assert free.plan["batches"].iloc[0] > 0
+    row = result.plan.set_index("scent").loc["S0"]
+    assert row[["batches", "bottles", "on_hand", "expected_sold", "expected_left_over"]].tolist() == [0, 0, 5, 5, 0]
+    assert row["chance_sold_out"] == 1
+    assert row["why"] == "No batch: it must not be made as it stands: over the limit; no papers."
+    assert "S0" not in set(result.bench["scent"])
+    pd.testing.assert_frame_equal(result.plan[1:], free.plan[1:])
+    assert result.steps.loc[result.steps["scent"] == "S0", "batches"].tolist() == [0]
+    said = [problem for problem in result.problems if problem not in free.problems]
+    assert [(problem.file, problem.stops) for problem in said] == [("", True)]
+    assert "S0" in said[0].what
+    assert "over the limit; no papers" in said[0].what
+
+
+def test_wishes_for_a_scent_that_must_not_be_made_are_named_and_left_out():
+    shop = shop_tables(np.random.default_rng(2), scents=3, money_available=None)
+    shop = (*shop[:3], shop[3].assign(on_hand=6), *shop[4:])
+    refused = pd.DataFrame({"scent": ["S0", "S1"], "reason": ["over the limit", "no papers"]})
+    wishes = wish_table(scent=["S0", "S1"], at_least=[2, pd.NA], exactly=[pd.NA, 1])
+    orders = order_table(scent=["S0", "S1"], bottles=[6, 7], ready_by=["2026-10-30", "2026-10-30"])
+    result = refuse(shop, refused, wishes, orders)
+    said = {
+        (problem.file, problem.row): problem.what for problem in result.problems if "cannot be kept" in problem.what
+    }
+    # six bottles of S0 are there for its order, six of S1 do not do for seven
+    assert set(said) == {("wishes.csv", 2), ("wishes.csv", 3), ("orders.csv", 3)}
+    assert said["wishes.csv", 2] == (
+        "at least 2 batches of S0 cannot be kept, since it must not be made as it stands: over the limit; "
+        "planned without."
+    )
+    assert "no papers" in said["wishes.csv", 3]
+    assert result.plan["batches"].tolist()[:2] == [0, 0]
+    assert refuse(shop, refused, wish_table(scent=["S0"], exactly=[0])).plan["batches"].iloc[0] == 0
+
+
+def test_nobody_refused_changes_nothing():
+    shop = shop_tables(np.random.default_rng(3))
+    result = refuse(shop, pd.DataFrame({"scent": [], "reason": []}, dtype="str"))
+    for name in ("plan", "bench", "facts", "steps"):
+        pd.testing.assert_frame_equal(getattr(result, name), getattr(plan(shop), name), check_exact=True)

@@ -48,6 +48,7 @@ def gather(
     minutes: pd.DataFrame,
     settings: Settings,
     weeks: pd.DatetimeIndex,
+    refused: pd.DataFrame | None = None,
 ) -> tuple[list[Case], list[Problem]]:
     """Return a case for each scent of the paths, in the order of scents.csv, and what was missing.
 
@@ -59,13 +60,23 @@ def gather(
     stock = on_hand.drop_duplicates("scent").set_index("scent")["on_hand"].astype("float64").reindex(known.index)
     problems += _uncounted(list(known.index[stock.isna()]))
     setup, each = _minutes(minutes, settings)
-    cases = []
+    cases, barred = [], _barred(refused)
     for scent, line in known.iterrows():
         case = _case(
             str(scent), line, money.loc[scent], _wanted(paths, str(scent), line["last_sold"], weeks), stock[scent]
         )
-        cases.append(case._replace(minutes=setup + each * case.batch_bottles))
-    return cases, problems + [_hindered(case) for case in cases if case.hindrance]
+        hindrance = barred.get(case.scent, case.hindrance)
+        cases.append(case._replace(minutes=setup + each * case.batch_bottles, hindrance=hindrance))
+    problems += [_refused(case) for case in cases if case.scent in barred]
+    return cases, problems + [_hindered(case) for case in cases if case.hindrance and case.scent not in barred]
+
+
+def _barred(refused: pd.DataFrame | None) -> dict[str, str]:
+    """Return for each scent that must not be made the hindrance, all reasons together."""
+    if refused is None:
+        return {}
+    reasons = refused["reason"].astype(str).str.strip().str.rstrip(".").groupby(refused["scent"], sort=False)
+    return {str(scent): f"it must not be made as it stands: {'; '.join(texts.unique())}" for scent, texts in reasons}
 
 
 def _wanted(paths: Paths, scent: str, last_sold: pd.Timestamp, weeks: pd.DatetimeIndex) -> np.ndarray:
@@ -145,6 +156,11 @@ def _uncounted(scents: list[str]) -> list[Problem]:
 def _hindered(case: Case) -> Problem:
     what = f"{case.scent} cannot be planned: {case.hindrance}."
     return Problem("scents.csv", case.row, "batch_bottles", what, "Write how many bottles are filled from one batch.")
+
+
+def _refused(case: Case) -> Problem:
+    what = f"no batch of {case.scent} is planned, since {case.hindrance}."
+    return Problem("", 0, "", what, "Put that right, then run again.")
 
 
 def _minutes(minutes: pd.DataFrame, settings: Settings) -> tuple[float, float]:

@@ -60,7 +60,7 @@ def look_at(case: Case, wishes: list[Wish], arrival: np.ndarray, limits: Limits,
 
 def _room(case: Case, limits: Limits) -> np.ndarray:
     """Batches of the scent alone that fit each period at most."""
-    if not case.per_batch or case.minutes > limits.day_minutes:
+    if case.hindrance or case.minutes > limits.day_minutes:
         return np.zeros(len(limits.counts), int)
     return limits.counts * min(int(limits.day_minutes // max(case.minutes, 1)), MOST_A_DAY)
 

@@ -41,6 +41,7 @@ def plan_batches(
     orders: pd.DataFrame,
     settings: Settings,
     today: pd.Timestamp,
+    refused: pd.DataFrame | None = None,
 ) -> Restock:
     """Choose how many whole batches of each scent to make in which week.
 
@@ -55,12 +56,14 @@ def plan_batches(
     plan `bottles` are those for sale (all filled less retained); in bench they are all that are filled. A scent is
     sold out on a path when it loses a sale there. Keeping bottles from week to week costs nothing.
 
+    Scents in `refused` (scent, reason) must not be made: they get no batch, and what is on hand of them still sells.
+
     Wishes that cannot be kept are named in a problem and left out. Without prices all bottles count the same.
     """
     weeks = plan_weeks(paths, today)
     if not len(weeks):
         raise MakerError(Problem("shop.toml", 0, "[season]", "there is no week left to plan for.", "Change last_day."))
-    cases, problems = gather(paths, costs, scents, on_hand, minutes, settings, weeks)
+    cases, problems = gather(paths, costs, scents, on_hand, minutes, settings, weeks, refused)
     wanted, wrong = read_wishes(wishes, orders, [case.scent for case in cases], weeks)
     limits = _limits(cases, wanted, weeks, settings, today)
     problems += wrong + [_too_long(case, limits) for case in cases if case.minutes > limits.day_minutes]
@@ -111,7 +114,7 @@ def _best_plan(
         if choice is not None:
             return looks, choice, kept, problems
         clash = smallest_clash(kept, lambda some: _choose(looks, some, limits) is not None)  # noqa: B023
-        problems.append(clash_problem(clash))
+        problems.append(clash_problem(clash, {case.scent: case.hindrance for case in cases}))
         kept = [wish for wish in kept if wish not in clash]
 
 

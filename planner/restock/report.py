@@ -103,13 +103,12 @@ def step_table(looks: list[Look], choice: Choice) -> pd.DataFrame:
     """Return for each scent and number of batches what they would bring if all came as soon as any can.
 
     Columns scent, batches, bottles (for sale from them), contribution (hours and money left out of account),
-    chance_sold_out.
+    chance_sold_out. A scent of which no batch can be made has one row, that without any.
     """
     parts = []
     for look, row in zip(looks, choice.counts, strict=True):
-        batches = np.arange(
-            min(max(int(look.best.worth.argmax()), int(row.sum())) + MORE_STEPS + 1, len(look.best.worth))
-        )
+        last = max(int(look.best.worth.argmax()), int(row.sum())) + MORE_STEPS
+        batches = np.arange(1 if look.case.hindrance else min(last + 1, len(look.best.worth)))
         part = {
             "scent": look.case.scent,
             "batches": batches,

@@ -1,6 +1,6 @@
 """Wishes and promises: which timelines of a scent they leave, and which of them cannot be kept together."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -119,9 +119,14 @@ def smallest_clash(wishes: list[Wish], can_be: Callable[[list[Wish]], bool]) -> 
     return clash
 
 
-def clash_problem(clash: list[Wish]) -> Problem:
-    """Say which wishes cannot be kept and that the plan is without them."""
+def clash_problem(clash: list[Wish], hindrances: Mapping[str, str]) -> Problem:
+    """Say which wishes cannot be kept and that the plan is without them.
+
+    `hindrances` says for each scent why no batch of it can be planned, else "".
+    """
     first = clash[0]
     together = "cannot be kept" if len(clash) == 1 else "cannot be kept together"
-    what = f"{listed([wish.says for wish in clash])} {together} within bench days, rest and money; planned without."
+    whys = dict.fromkeys(hindrances[wish.scent] for wish in clash if hindrances[wish.scent])
+    because = f", since {listed(list(whys))}" if whys else " within bench days, rest and money"
+    what = f"{listed([wish.says for wish in clash])} {together}{because}; planned without."
     return Problem(first.file, first.row, first.column, what, "Change one of them, then run again.")
