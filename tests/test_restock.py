@@ -426,7 +426,51 @@ def test_without_prices_every_bottle_counts_the_same():
     assert len(said) == 1
     assert not said[0].stops
     assert "every bottle counts the same" in said[0].what
-    assert "bottles" in set(result.facts.loc[result.facts["what"] == "expected contribution", "unit"])
+    units = result.facts.set_index("what")["unit"]
+    assert units["expected contribution"] == "bottles"
+    assert units["money needed for materials"] == "EUR"
+
+
+def sure_plan(**changes):
+    """Plan for 10 bottles wanted for sure in week 3, batches of 9 for sale and 1 retained, none on hand."""
+    paths = Paths(np.array([[[0, 0, 0, 10]]]), ("S0",), pd.date_range(TODAY, periods=4, freq="7D"))
+    shop = shop_tables(np.random.default_rng(1), scents=1, money_available=changes.pop("money_available", None))
+    scents, stock = shop[2].assign(batch_bottles=10, rest_days=0), shop[3].assign(on_hand=0)
+    return plan((paths, shop[1].assign(**changes), scents, stock, *shop[4:]))
+
+
+def test_without_material_costs_a_bottle_earns_its_price_less_fees_in_money():
+    # price 15 less fees 1: 14 a bottle; 9 sell, so 126, and the retained one costs nothing that is known;
+    # a second batch: 14 for the tenth bottle, 8 left over lose 20 % of 14 (2.80) each: -8.40
+    result = sure_plan(material_cost=np.nan, contribution_per_bottle=np.nan)
+    assert result.plan["why"].iloc[0] == "1 batch: the last one earns 126 EUR; one more would lose 8 EUR."
+    assert result.facts.set_index("what").loc["expected contribution", ["value", "unit"]].tolist() == [126, "EUR"]
+    said = [problem for problem in result.problems if "price less fees" in problem.what]
+    assert [problem.stops for problem in said] == [False]
+    assert "material costs are not known: a bottle is taken to earn its price less fees" in said[0].what
+    assert "money_available" not in said[0].what
+    limited = sure_plan(material_cost=np.nan, contribution_per_bottle=np.nan, money_available=1.0)
+    assert limited.plan["batches"].tolist() == [1]
+    assert any("money_available does not limit" in problem.what for problem in limited.problems)
+
+
+def test_only_scents_without_material_costs_are_named():
+    shop = shop_tables(np.random.default_rng(4))
+    costs = shop[1].assign(
+        material_cost=shop[1]["material_cost"].where(shop[1]["scent"] != "S1"),
+        contribution_per_bottle=shop[1]["contribution_per_bottle"].where(shop[1]["scent"] != "S1"),
+    )
+    result = plan((shop[0], costs, *shop[2:]))
+    said = [problem.what for problem in result.problems if "price less fees" in problem.what]
+    assert len(said) == 1
+    assert said[0].startswith("material costs of S1 are not known")
+
+
+def test_without_any_price_retained_bottles_count_in_bottles_too():
+    # 9 sell and count 9; the retained one counts as one left over, 0.2; no amount of money is taken from bottles
+    result = sure_plan(price=np.nan, contribution_per_bottle=np.nan, material_cost=400.0)
+    assert result.plan["batches"].tolist() == [1]
+    assert result.plan["contribution"].iloc[0] == pytest.approx(8.8)
 
 
 def test_why_says_what_the_last_batch_and_one_more_bring():

@@ -32,6 +32,7 @@ class Case(NamedTuple):
     retained: float  # materials of the bottles retained from one batch [money]
     spend: float  # materials of one batch, 0 where not known [money]
     hindrance: str  # why no batch can be planned, else ""
+    priced: bool  # what it earns follows from its own price; where no case is, [money] above means bottles
 
 
 def plan_weeks(paths: Paths, today: pd.Timestamp) -> pd.DatetimeIndex:
@@ -114,9 +115,10 @@ def _case(scent: str, line: pd.Series, money: pd.Series, wanted: np.ndarray, sto
         minutes=0.0,
         earns=float(money["earns"]),
         left_over=float(money["left_over"]),
-        retained=retained * cost,
+        retained=retained * float(money["gone"]),
         spend=bottles * cost,
         hindrance=hindrance,
+        priced=bool(money["priced"]),
     )
 
 
@@ -128,14 +130,32 @@ def _money(costs: pd.DataFrame, known: pd.DataFrame, settings: Settings) -> tupl
         table["price"] - table["fees"].fillna(0) - table["material_cost"].fillna(0)
     )
     unpriced = earns.isna()
+    table["priced"] = ~unpriced
     table["earns"] = earns.fillna(earns.median()).fillna(1.0)
     keeps = known["keeps"].fillna(KEEPS).clip(0, 1)
     loses = (table["material_cost"] * (1 - keeps)).where(~unpriced)
     table["left_over"] = loses.fillna(table["earns"].clip(lower=0) * LEFT_OVER_COST)
-    return table, _unpriced(list(known.index[unpriced]), bool(unpriced.all()), settings)
+    table["gone"] = table["left_over"] if unpriced.all() else table["material_cost"].fillna(0)
+    uncosted = ~unpriced & table["contribution_per_bottle"].isna() & table["material_cost"].isna()
+    problems = _uncosted(list(known.index[uncosted]), bool(uncosted.all()), settings)
+    return table, _unpriced(list(known.index[unpriced]), bool(unpriced.all())) + problems
 
 
-def _unpriced(scents: list[str], every: bool, settings: Settings) -> list[Problem]:
+def _uncosted(scents: list[str], every: bool, settings: Settings) -> list[Problem]:
+    """Say what stands in for material costs, which also leave money_available without anything to count."""
+    if not scents:
+        return []
+    whose = "" if every else f" of {listed(scents)}"
+    what = (
+        f"material costs{whose} are not known: a bottle is taken to earn its price less fees, and one left over to "
+        f"lose {LEFT_OVER_COST:.0%} of that"
+    )
+    unlimited = "" if settings.money_available is None else "; money_available does not limit how many are made"
+    todo = "Fill in formulas.csv and what the packs cost, then run again."
+    return [Problem("packs.csv", 0, "pack_cost", f"{what}{unlimited}.", todo, stops=False)]
+
+
+def _unpriced(scents: list[str], every: bool) -> list[Problem]:
     if not scents:
         return []
     todo = "Fill in price, then run again."

@@ -59,6 +59,7 @@ def plan_batches(
     Scents in `refused` (scent, reason) must not be made: they get no batch, and what is on hand of them still sells.
 
     Wishes that cannot be kept are named in a problem and left out. Without prices all bottles count the same.
+    Without material costs a bottle earns its price less fees.
     """
     weeks = plan_weeks(paths, today)
     if not len(weeks):
@@ -69,11 +70,11 @@ def plan_batches(
     problems += wrong + [_too_long(case, limits) for case in cases if case.minutes > limits.day_minutes]
     looks, choice, kept, clashes = _best_plan(cases, wanted, limits, len(weeks))
     bench, vessels = bench_table(_made(looks, choice, limits), settings)
-    unit = settings.currency if costs["contribution_per_bottle"].notna().any() else "bottles"
+    unit = settings.currency if any(case.priced for case in cases) else "bottles"
     return Restock(
         plan_table(looks, choice, kept, limits, unit),
         bench,
-        fact_table(looks, choice, limits, unit),
+        fact_table(looks, choice, limits, unit, settings.currency),
         step_table(looks, choice),
         problems + clashes + vessels,
     )

@@ -121,8 +121,8 @@ def step_table(looks: list[Look], choice: Choice) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
 
 
-def fact_table(looks: list[Look], choice: Choice, limits: Limits, unit: str) -> pd.DataFrame:
-    """Return figures about the plan: what, value, unit."""
+def fact_table(looks: list[Look], choice: Choice, limits: Limits, unit: str, currency: str) -> pd.DataFrame:
+    """Return figures about the plan: what, value, unit. Contributions are in `unit`, the currency or bottles."""
     picked = list(zip(looks, choice.counts, strict=True))
     minutes = sum(look.case.minutes * int(row.sum()) for look, row in picked)
     idle = sum(float(contribution(look, look.best)[0]) for look in looks)
@@ -131,8 +131,8 @@ def fact_table(looks: list[Look], choice: Choice, limits: Limits, unit: str) -> 
         ("bottles for sale from them", sum(int(row.sum()) * look.case.per_batch for look, row in picked), "bottles"),
         ("bench hours used", minutes / 60, "hours"),
         ("bench hours available in time", len(limits.days) * limits.day_minutes / 60, "hours"),
-        ("money needed for materials", sum(look.case.spend * int(row.sum()) for look, row in picked), unit),
-        ("money available", limits.money if np.isfinite(limits.money) else np.nan, unit),
+        ("money needed for materials", sum(look.case.spend * int(row.sum()) for look, row in picked), currency),
+        ("money available", limits.money if np.isfinite(limits.money) else np.nan, currency),
         (
             "expected contribution",
             sum(float(contribution(look, play_through(look.play, row[None]))[0]) for look, row in picked),
