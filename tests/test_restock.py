@@ -584,3 +584,22 @@ def test_nobody_refused_changes_nothing():
     result = refuse(shop, pd.DataFrame({"scent": [], "reason": []}, dtype="str"))
     for name in ("plan", "bench", "facts", "steps"):
         pd.testing.assert_frame_equal(getattr(result, name), getattr(plan(shop), name), check_exact=True)
+
+
+def test_why_says_truly_what_stands_in_the_way_of_one_more():
+    # a batch of 10 costs 40 and earns 9 × 10 - 4 = 86; 45 pays for one, 30 for none; 20 bottles are wanted for sure
+    paths = Paths(np.array([[[0, 0, 0, 20]]]), ("S0",), pd.date_range(TODAY, periods=4, freq="7D"))
+
+    def why(**changes):
+        shop = shop_tables(np.random.default_rng(1), scents=1, **{"money_available": None} | changes)
+        costs = shop[1].assign(material_cost=4.0, contribution_per_bottle=10.0)
+        scents, stock = shop[2].assign(batch_bottles=10, rest_days=0), shop[3].assign(on_hand=0)
+        return plan((paths, costs, scents, stock, *shop[4:])).plan["why"].iloc[0]
+
+    more, but = "with time and money for it, would earn 86 EUR", "the money that is left does not pay for one more."
+    assert why(money_available=45.0) == f"1 batch: the last one earns 86 EUR; one more, {more}, but {but}"
+    assert why(money_available=30.0) == f"No batch: none on hand; the first, {more}, but {but}"
+    # batches take 80 minutes: one Tuesday of 2 hours has room for one, and 40 minutes are left
+    gone = tuple((TODAY + pd.Timedelta(days=days)).date() for days in (8, 15, 22))
+    busy = why(bench=Bench(days=("Tue",), hours_per_day=2.0, days_off=gone))
+    assert busy.endswith(f"{more}, but no bench day in time has room for it, or other batches bring more there.")

@@ -44,16 +44,16 @@ def _why(look: Look, row: np.ndarray, wishes: list[Wish], limits: Limits, spare:
         return "No batch: none would be ready before the season ends."
     if case.minutes > limits.day_minutes:
         return f"No batch: one takes {case.minutes:.0f} minutes, a bench day has {limits.day_minutes:.0f}."
-    more = _one_more(look, row)
+    more, next_one = _one_more(look, row), "one more" if batches else "the first"
     if batches == 0:
         head = f"No batch: {case.on_hand} on hand" if case.on_hand else "No batch: none on hand"
     else:
         asked = _asked_for(look, row, wishes)
         head = f"{batches} batch{'es' if batches > 1 else ''}{asked}: the last one {_earns(_last(look, row), unit)}"
     if more > 0:
-        return f"{head}; one more would earn {_amount(more, unit)}, but {_hindrance(look, batches, wishes, spare)}."
-    next_one, brings = "the first" if batches == 0 else "one more", "lose" if more < 0 else "bring"
-    return f"{head}; {next_one} would {brings} {_amount(more, unit)}."
+        stands = _hindrance(look, batches, wishes, spare)
+        return f"{head}; {next_one}, with time and money for it, would earn {_amount(more, unit)}, but {stands}."
+    return f"{head}; {next_one} would {'lose' if more < 0 else 'bring'} {_amount(more, unit)}."
 
 
 def _asked_for(look: Look, row: np.ndarray, wishes: list[Wish]) -> str:
@@ -95,8 +95,8 @@ def _hindrance(look: Look, batches: int, wishes: list[Wish], spare: float) -> st
         if batches >= wish.amount:
             return f"you asked for {wish.kind.replace('_', ' ')} {wish.amount:g}"
     if look.case.spend > spare:
-        return "the money is used up"
-    return "the bench hours in time for it bring more with other batches"
+        return "the money that is left does not pay for one more"
+    return "no bench day in time has room for it, or other batches bring more there"
 
 
 def step_table(looks: list[Look], choice: Choice) -> pd.DataFrame:
