@@ -8,6 +8,8 @@ from planner.problems import Problem
 from planner.tables import FILES, listed
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from planner.sales import Books
 
 PROBLEMS_SHOWN = 12  # what fits a screen; the sales page lists all
@@ -33,13 +35,31 @@ GIVES = {
 }
 
 
-def check_text(shop: Folder, books: "Books") -> str:
-    """Return everything `planner check` prints, a paragraph for each subject."""
-    problems = [*shop.problems, *books.problems]
+def formula_problems(shop: Folder) -> list[Problem]:
+    """Return what is wrong with the formulas, and the scents that must not be made as they stand."""
+    from planner.formula import blends
+    from planner.weighout import refused_scents
+
+    blend = blends(shop["formulas"], shop["materials"])
+    names = ("scents", "formulas", "materials", "packing", "material_lots", "overrides")
+    files = {name: shop[name] for name in names}
+    refused = refused_scents(blends=blend.blends, settings=shop.settings, today=shop.today, **files)
+    bad = [
+        Problem("formulas.csv", 0, scent, "must not be made as it stands.", reason)
+        for scent, reason in refused.itertuples(index=False)
+        if not any(problem.column == scent for problem in blend.problems)
+    ]
+    return [*blend.problems, *bad]
+
+
+def check_text(shop: Folder, books: "Books", formulas: Sequence[Problem], odd: "pd.DataFrame") -> str:
+    """Return everything `planner check` prints, a paragraph for each subject; `odd` is from plausible.look_over."""
+    problems = [*shop.problems, *books.problems, *formulas]
     parts = [
         _heading(shop),
         _files(shop),
         _sales(shop, books),
+        _odd(odd),
         _problems(problems),
         _absent(shop),
         _next(shop, problems),
@@ -66,7 +86,8 @@ def _sales(shop: Folder, books: "Books") -> str:
     lines = [_account(account) for account in books.accounts.to_dict("records")]
     reasons = books.set_aside["reason"].value_counts()
     said = [f"  {count:,} × {reason}" for reason, count in reasons.head(REASONS_SHOWN).items()]
-    more = [f"  and {len(reasons) - REASONS_SHOWN} more reasons"] if len(reasons) > REASONS_SHOWN else []
+    left = len(reasons) - REASONS_SHOWN
+    more = [f"  and {left} more {'reason' if left == 1 else 'reasons'}"] if left > 0 else []
     why = ["Lines set aside, and why:", *said, *more] if said else []
     sold, refunded = books.accounts["sold"].sum(), books.accounts["refunded"].sum()
     bottles = f"  In all {sold:,} bottles sold and {refunded:,} refunded."
@@ -84,6 +105,13 @@ def _account(account: dict[str, object]) -> str:
 
 def _lines(count: object) -> str:
     return f"{count:,} line" if count == 1 else f"{count:,} lines"
+
+
+def _odd(odd: "pd.DataFrame") -> str:
+    if odd.empty:
+        return ""
+    said = [f"  {line.where}: {line.finding}" for line in odd.head(PROBLEMS_SHOWN).itertuples()]
+    return "\n".join(["Odd in the sales, and for you to judge:", *said])
 
 
 def _problems(problems: Sequence[Problem]) -> str:

@@ -21,6 +21,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except MakerError as error:
         print(f"planner {given.name}: {error}", file=sys.stderr)
         return FAILED if _is_a_shop(given.folder) and error.problems[0].file.startswith(REQUIRED) else WRONG_USE
+    except BrokenPipeError:  # whoever read the output has had enough of it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         print(
@@ -69,13 +72,15 @@ def _new(given: argparse.Namespace) -> int:
 
 
 def _check(given: argparse.Namespace) -> int:
-    from planner.checking import check_text
+    from planner.checking import check_text, formula_problems
     from planner.files import load_folder
+    from planner.plausible import look_over
     from planner.sales import read_sales
 
     shop = load_folder(given.folder, given.today)
     books = read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
-    print(check_text(shop, books))
+    odd = look_over(books.sales, books.accounts, shop["scents"], shop["calendar"], shop.settings, shop.today)
+    print(check_text(shop, books, formula_problems(shop), odd))
     return 0
 
 

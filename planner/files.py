@@ -4,7 +4,7 @@ import difflib
 import json
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -55,16 +55,18 @@ def load_folder(folder: str | Path = "", today: str = "") -> Folder:
             Problem(str(path), 0, "", "is not a folder.", "Check its name, or start one: planner new FOLDER.")
         )
     settings = read_settings(_settings_text(path))
+    day = _today(today, settings)
     tables, problems = _tables(path, settings)
+    settings, over = _without_a_season_that_is_over(settings, day)
     exports = _sales_files(path)
     return Folder(
         path=path,
         settings=settings,
-        today=_today(today, settings),
+        today=day,
         tables=tables,
         exports=exports,
         absent=tuple(name for name in FILES if _find(path, name) is None),
-        problems=tuple(problems),
+        problems=(*problems, *over),
         keeps_results=bool(named),
     )
 
@@ -120,6 +122,15 @@ def _today(today: str, settings: Settings) -> pd.Timestamp:
         ) from None
 
 
+def _without_a_season_that_is_over(settings: Settings, today: pd.Timestamp) -> tuple[Settings, list[Problem]]:
+    """Leave out a season that ended before today, and say so."""
+    season = settings.season
+    if season is None or pd.Timestamp(season.last_day) >= today:
+        return settings, []
+    what = f"The season ended on {season.last_day}, so the twelve weeks from today are looked at instead."
+    return replace(settings, season=None), [Problem(FILE, 0, "[season]", what, "Write the days of the next one.")]
+
+
 def _find(path: Path, name: str) -> Path | None:
     return next((path / (name + ending) for ending in ENDINGS if (path / (name + ending)).is_file()), None)
 
@@ -142,8 +153,11 @@ def _tables(path: Path, settings: Settings) -> tuple[dict[str, pd.DataFrame], li
         if file is None:
             tables[name] = empty(table).assign(row=pd.Series(dtype="int64"))
             continue
-        sheet = read_sheet(file.name, file.read_bytes())
-        tables[name], found = typed_table(sheet, table, file.name, settings)
+        try:
+            sheet = read_sheet(file.name, file.read_bytes())
+            tables[name], found = typed_table(sheet, table, file.name, settings)
+        except MakerError as error:  # this file is left out, the others are read
+            tables[name], found = empty(table).assign(row=pd.Series(dtype="int64")), list(error.problems)
         problems += found
     if tables["scents"].empty:
         raise MakerError(

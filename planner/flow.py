@@ -15,7 +15,7 @@ from planner.sales import Books, read_sales
 from planner.season import PastCheck, Season, check_on_past, draw_paths, fit_season, season_shape, summarise
 from planner.shelf import ShelfBook, shelf_days, weekly_demand
 from planner.tables import Paths
-from planner.weighout import WeighOut, weigh_out
+from planner.weighout import WeighOut, refused_scents, weigh_out
 
 SEASON_DAYS = 84  # twelve weeks, where shop.toml names no season that is still to come
 
@@ -53,11 +53,16 @@ class Ahead(NamedTuple):
     last_day: pd.Timestamp
 
 
+def _tables(shop: Folder, *names: str) -> dict[str, pd.DataFrame]:
+    """Return the maker's tables that a step takes by their own names."""
+    return {name: shop[name] for name in names}
+
+
 def read_past(shop: Folder) -> Past:
     """Read the sales and work out the shelf and weekly demand."""
     books = read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
-    files = (shop[name] for name in ("scents", "stock", "runs", "moves", "calendar"))
-    shelf = shelf_days(books.sales, *files, shop.settings, shop.today)
+    files = _tables(shop, "scents", "stock", "runs", "moves", "calendar")
+    shelf = shelf_days(books.sales, settings=shop.settings, today=shop.today, **files)
     return Past(books, shelf, weekly_demand(books.sales, shelf.shelf, shop.settings))
 
 
@@ -70,8 +75,8 @@ def look_over_sales(shop: Folder, past: Past) -> pd.DataFrame:
 def cost_oils(shop: Folder) -> Oils:
     """Work out the blends and what a bottle of each scent costs and earns."""
     blend = blends(shop["formulas"], shop["materials"])
-    files = (shop[name] for name in ("formulas", "packing", "packs", "materials"))
-    return Oils(blend, bottle_costs(shop["scents"], blend.blends, *files, shop.settings))
+    files = _tables(shop, "scents", "formulas", "packing", "packs", "materials")
+    return Oils(blend, bottle_costs(blends=blend.blends, settings=shop.settings, **files))
 
 
 def rank_scents(shop: Folder, past: Past, oils: Oils, seed: int = 1) -> pd.DataFrame:
@@ -112,8 +117,8 @@ def year_shape(ahead: Ahead) -> pd.DataFrame:
 
 def study_runs(shop: Folder, oils: Oils) -> Runs:
     """Balance the past runs and learn overage and minutes from them."""
-    files = (shop[name] for name in ("runs", "weighed", "fills", "scents"))
-    lost = run_losses(*files, oils.blend.blends, oils.costs.costs)
+    files = _tables(shop, "runs", "weighed", "fills", "scents")
+    lost = run_losses(blends=oils.blend.blends, costs=oils.costs.costs, **files)
     return Runs(lost, learn_overage(lost.losses, shop.settings), learn_minutes(shop["runs"], shop.settings))
 
 
@@ -129,27 +134,25 @@ def plan_restock(shop: Folder, past: Past, ahead: Ahead, oils: Oils, runs: Runs)
         shop["orders"],
         shop.settings,
         shop.today,
+        scents_refused(shop, oils),
     )
 
 
 def buy_materials(shop: Folder, restock: Restock, oils: Oils, runs: Runs) -> Buying:
     """List what the planned batches need, net of what is there, in whole packs."""
-    files = (shop[name] for name in ("formulas", "packing", "packs", "materials", "material_lots"))
-    return buy(restock.bench, shop["scents"], oils.blend.blends, *files, runs.overage, shop.settings, shop.today)
+    files = _tables(shop, "scents", "formulas", "packing", "packs", "materials", "material_lots")
+    facts = {"blends": oils.blend.blends, "overage": runs.overage}
+    return buy(restock.bench, settings=shop.settings, today=shop.today, **facts, **files)
 
 
-def weigh_batches(shop: Folder, restock: Restock, oils: Oils, runs: Runs) -> WeighOut:
-    """Turn the planned batches into grams, and refuse what must not be made."""
-    return weigh_out(
-        restock.bench,
-        shop["scents"],
-        shop["formulas"],
-        oils.blend.blends,
-        shop["materials"],
-        shop["packing"],
-        shop["material_lots"],
-        shop["overrides"],
-        runs.overage,
-        shop.settings,
-        shop.today,
-    )
+def weigh_batches(shop: Folder, bench: pd.DataFrame, oils: Oils, runs: Runs) -> WeighOut:
+    """Turn batches (table bench) into grams, and refuse what must not be made."""
+    names = ("scents", "formulas", "materials", "packing", "material_lots", "overrides")
+    facts = {"blends": oils.blend.blends, "overage": runs.overage}
+    return weigh_out(bench, settings=shop.settings, today=shop.today, **facts, **_tables(shop, *names))
+
+
+def scents_refused(shop: Folder, oils: Oils) -> pd.DataFrame:
+    """Return the scents of which no batch must be made as they stand: scent, reason."""
+    files = _tables(shop, "scents", "formulas", "materials", "packing", "material_lots", "overrides")
+    return refused_scents(blends=oils.blend.blends, settings=shop.settings, today=shop.today, **files)

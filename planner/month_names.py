@@ -4,6 +4,7 @@ from functools import cache
 
 from planner.settings import LANGUAGES
 
+
 def month_number(word: str, language: str = "") -> int | None:
     """Return the month that a word names in the language, "" for any of LANGUAGES; None where it names none.
 

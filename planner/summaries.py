@@ -25,14 +25,21 @@ def trend_and_earning(pace: pd.DataFrame) -> pd.DataFrame:
     return table.assign(contribution_per_week=pace["pace"] * pace["contribution_per_bottle"])
 
 
-def weekly_sales(sales: pd.DataFrame) -> pd.DataFrame:
-    """Return bottles sold per week and channel, weeks without a sale as zero: week, channel, bottles."""
+def weekly_sales(sales: pd.DataFrame, settings: Settings) -> pd.DataFrame:
+    """Return bottles sold per week and channel, weeks without a sale as zero: week, channel, bottles, gap, cut_off.
+
+    `gap` marks a week without a sale in a channel that is open every day, `cut_off` a last week that is not over.
+    """
     sold = sales[sales["kind"] == "sale"]
     week = (sold["day"] - pd.to_timedelta(sold["day"].dt.day_of_week, unit="D")).rename("week")
     wide = sold.pivot_table(index=week, columns="channel", values="bottles", aggfunc="sum")
     if len(wide):
         wide = wide.reindex(pd.date_range(wide.index.min(), wide.index.max(), freq="7D", name="week"))
-    return wide.fillna(0).rename_axis(columns="channel").stack().rename("bottles").reset_index()
+    weekly = wide.fillna(0).rename_axis(columns="channel").stack().rename("bottles").reset_index()
+    steady = [name for name in weekly["channel"].unique() if settings.channel(name).open == "every day"]
+    weekly["gap"] = (weekly["bottles"] == 0) & weekly["channel"].isin(steady)
+    ends = weekly["week"] + pd.Timedelta(days=6)
+    return weekly.assign(cut_off=ends > sales["day"].max() if len(weekly) else False)
 
 
 def lines_by_outcome(accounts: pd.DataFrame) -> pd.DataFrame:

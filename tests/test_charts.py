@@ -23,7 +23,9 @@ RUNS = pd.DataFrame(
     }
 )
 DRAWN = {
-    "weekly_sales": charts.weekly_sales_chart(pd.DataFrame({"week": WEEKS, "channel": "web", "bottles": 3}), "said"),
+    "weekly_sales": charts.weekly_sales_chart(
+        pd.DataFrame({"week": WEEKS, "channel": "web", "bottles": 3, "gap": False, "cut_off": False}), "said"
+    ),
     "outcome": charts.outcome_chart(
         pd.DataFrame({"file": "web.csv", "outcome": ["counted", "merged", "set aside"], "lines": [9, 1, 2]}), "said"
     ),

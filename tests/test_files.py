@@ -122,3 +122,24 @@ def test_reading_changes_nothing_in_the_folder(folder):
     before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
     load_folder(folder)
     assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+
+
+def test_an_unreadable_optional_file_is_left_out_by_name(folder):
+    (folder / "calendar.csv").write_bytes(b"PK\x03\x04\0\0\0")
+    (folder / "stock.csv").write_text("")
+    shop = load_folder(folder)
+    assert shop["calendar"].empty
+    assert shop["stock"].empty
+    assert problems(folder) == [
+        "stock.csv: cannot be read as a table (it is empty). Save it again as CSV.",
+        "calendar.csv: cannot be read as a table (it holds bytes that no text has). Save it again as CSV.",
+    ]
+
+
+def test_a_season_that_is_over_is_left_out_and_named(folder):
+    text = SHOP + "[season]\nfirst_day = 2026-10-19\nlast_day = 2026-12-17\n"
+    (folder / "shop.toml").write_text(text)
+    assert load_folder(folder, "2026-12-17").settings.season is not None
+    late = load_folder(folder, "2026-12-18")
+    assert late.settings.season is None
+    assert str(late.problems[0]).startswith("shop.toml, [season]: The season ended on 2026-12-17, so the twelve weeks")

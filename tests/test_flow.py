@@ -77,11 +77,37 @@ def test_more_demand_never_makes_the_plan_earn_less(shop, past, ahead, oils, run
 
 
 def test_what_is_weighed_fills_the_bottles_and_stays_below_the_limit(shop, restock, oils, runs):
-    sheet = flow.weigh_batches(shop, restock, oils, runs)
+    sheet = flow.weigh_batches(shop, restock.bench, oils, runs)
     grams = sheet.weigh_out.groupby("batch")["grams"].sum()
     assert np.allclose(grams.reindex(sheet.batches["batch"]), sheet.batches["oil_g"], atol=1.0)
     assert (sheet.batches["load_pct"] <= sheet.batches["limit_pct"]).all()
-    assert set(sheet.batches["batch"]) | set(sheet.refused["batch"]) == set(restock.bench["batch"])
+    assert set(sheet.batches["batch"]) == set(restock.bench["batch"])  # no batch is planned that must not be made
+    assert sheet.refused.empty
+
+
+def test_a_scent_without_skin_limit_or_certificate_is_not_planned(shop, oils, restock):
+    refused = flow.scents_refused(shop, oils)
+    assert refused["scent"].tolist() == ["Moss Parade"]
+    assert "skin limit" in refused["reason"].iloc[0]
+    plan = restock.plan.set_index("scent")
+    assert plan.loc["Moss Parade", "batches"] == 0
+    assert "must not be made" in plan.loc["Moss Parade", "why"]
+
+
+def test_only_shop_scents_and_sales_make_every_page(tmp_path):
+    (tmp_path / "sales").mkdir()
+    (tmp_path / "shop.toml").write_text(
+        'name = "Small"\ncurrency = "GBP"\n[[export]]\nfiles = "*.csv"\nsource = "web"\nchannel = "web"\n'
+        'columns = { day = "day", item = "item", bottles = "bottles" }\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "scents.csv").write_text("scent,price,batch_bottles\nFig,18,24\nRose,17,24\n", encoding="utf-8")
+    days = pd.date_range("2025-10-06", "2026-09-27", freq="2D").strftime("%Y-%m-%d")
+    lines = [f"{day},{scent},{1 + n % 2}" for n, day in enumerate(days) for scent in ("Fig", "Rose")]
+    (tmp_path / "sales" / "web.csv").write_text("\n".join(["day,item,bottles", *lines]), encoding="utf-8")
+    outcomes = run_notebooks(tmp_path, today="2026-09-28", say=lambda _: None)
+    assert [outcome.failure for outcome in outcomes] == [""] * 7
+    assert sorted(path.name for path in (tmp_path / "results").glob("*.csv")) == RESULTS
 
 
 def test_every_batch_has_its_oils_and_bottles_bought_or_on_hand(shop, restock, oils, runs):

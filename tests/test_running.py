@@ -153,13 +153,16 @@ def test_ctrl_c_keeps_what_is_finished_and_leaves_no_process(tmp_path):
         "sys.exit(cli.main(['run', str(place / 'shop')]))"
     )
     with subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stdout=-1, stderr=-1, text=True) as command:
-        lines = iter(command.stdout.readline, "")
-        next(line for line in lines if "1 of 2" in line)
-        pid = shop / "results" / "notebooks" / "pid"
-        wait_until(lambda: pid.is_file() and pid.read_text())
-        command.send_signal(signal.SIGINT)
-        assert command.wait(timeout=20) == 130
-        assert command.stderr.read().strip() == "Stopped. What was finished is kept."
+        try:
+            lines = iter(command.stdout.readline, "")
+            next(line for line in lines if "1 of 2" in line)
+            pid = shop / "results" / "notebooks" / "pid"
+            wait_until(lambda: pid.is_file() and pid.read_text())
+            command.send_signal(signal.SIGINT)
+            assert command.wait(timeout=60) == 130
+            assert command.stderr.read().strip() == "Stopped. What was finished is kept."
+        finally:
+            command.kill()  # so that a failure is a failure, and not a test that never ends
     assert (shop / "results" / "1-quick.html").is_file()
     wait_until(lambda: not Path(f"/proc/{pid.read_text()}").exists())
 

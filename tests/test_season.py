@@ -206,6 +206,70 @@ def test_the_makers_guess_moves_a_new_scent_and_two_weeks_of_sales_move_it_more(
     assert season(slow, scents) < 0.6 * guessed
 
 
+NOTHING_SOLD = tables.empty(tables.STEPS["demand"])
+WINDOW = Settings("Invented", "EUR", season=Window(FIRST.date(), LAST.date()))
+LATER = pd.Timestamp("2025-11-15")  # inside the season
+
+
+def unsold(scent="New", first_sold=pd.NaT, low=np.nan, high=np.nan, settings=WINDOW, **dates):
+    """Return drawn bottles of one scent of a shop that has sold nothing; the shop's other scent has no guess."""
+    table = scents_of(scent, "Other", first_sold=[first_sold] * 2, guess_low=[low, np.nan], guess_high=[high, np.nan])
+    return forecast(NOTHING_SOLD, table, settings=settings, count=2000, **dates).of(scent).sum(axis=1)
+
+
+@pytest.mark.parametrize("settings", [WINDOW, SHOP], ids=["season named", "no season named"])
+@pytest.mark.parametrize(
+    "first_sold", [pd.NaT, TODAY, LATER, pd.Timestamp("2023-05-01")], ids=["no date", "today", "to come", "long ago"]
+)
+@pytest.mark.parametrize(("low", "high"), [(10.0, 40.0), (4.0, 16.0), (100.0, 500.0)])
+def test_before_any_sale_the_season_is_what_the_maker_guesses(low, high, first_sold, settings):
+    total = unsold(first_sold=first_sold, low=low, high=high, settings=settings)
+    # low to high is eight chances in ten; chance alone widens it: two weeks' or eight weeks' worth of uneven sales
+    assert 0.7 * np.sqrt(low * high) < np.median(total) < 1.3 * np.sqrt(low * high)
+    assert 0.45 * low < np.quantile(total, 0.1) < 1.15 * low
+    assert 0.85 * high < np.quantile(total, 0.9) < 1.6 * high
+
+
+def test_a_narrow_guess_is_not_believed_to_the_bottle():
+    low, high = np.quantile(unsold(low=30.0, high=31.0), [0.1, 0.9])
+    assert low < 20
+    assert high > 45
+
+
+@pytest.mark.parametrize("first_sold", [pd.NaT, TODAY, LATER], ids=["no date", "today", "to come"])
+def test_before_any_sale_and_without_a_guess_a_scent_gets_a_modest_wide_range(first_sold):
+    total = unsold("Other", first_sold)
+    low, middle, high = np.quantile(total, [0.1, 0.5, 0.9])
+    # about a bottle a week and a Christmas of two to three of them: dozens at most, hardly ever hundreds
+    assert 5 < middle < 30
+    assert low < middle / 2
+    assert 2 * middle < high < 100
+    assert total.mean() < 50
+    assert (total > 200).mean() < 0.01
+
+
+def test_before_any_sale_the_guess_falls_on_the_weeks_of_the_season_asked_for():
+    whole = unsold(low=100.0, high=200.0)
+    early = unsold(low=100.0, high=200.0, last=pd.Timestamp("2025-11-19"))
+    late = unsold(low=100.0, high=200.0, first=pd.Timestamp("2025-11-20"))
+    assert early.mean() + late.mean() == pytest.approx(whole.mean(), rel=0.05)
+    assert early.mean() < late.mean()
+    assert (unsold(low=100.0, high=200.0, first_sold=LATER, last=pd.Timestamp("2025-11-14")) == 0).all()
+    # sold only after the season: the guess of the season says nothing
+    after = {"first": TODAY, "last": pd.Timestamp("2026-02-28")}
+    assert unsold(first_sold=pd.Timestamp("2026-01-05"), low=1000.0, high=2000.0, **after).mean() < 50
+
+
+def test_a_guess_without_a_date_counts_for_a_scent_that_was_never_sold_in_a_young_shop():
+    young = weekly(bottles=[5], weeks=3)
+
+    def season(low, high):
+        table = scents_of("Fig", "New", guess_low=[np.nan, low], guess_high=[np.nan, high])
+        return np.median(forecast(young, table, settings=WINDOW).of("New").sum(axis=1))
+
+    assert season(5.0, 10.0) < 0.5 * season(100.0, 200.0)
+
+
 def test_a_new_scent_sells_like_the_one_it_is_like():
     old = pd.concat([weekly("Big", [30], weeks=110), weekly("Small", [3], weeks=110), weekly("Middle", [9], weeks=110)])
 

@@ -41,6 +41,7 @@ def test_sold_out_weeks_are_counted_by_scent():
     week = pd.date_range("2025-11-03", periods=3, freq="7D")
     demand = pd.DataFrame({"week": week, "scent": "Fig", "channel": "all", "shelf_days": [0.0, 0.0, 7.0]})
     assert sentences.say_hidden(demand).startswith("Sold out for whole weeks: Fig (2 weeks).")
+    assert sentences.say_hidden(demand, counted=False).startswith("Probably sold out for whole weeks, for want of any")
     assert sentences.say_hidden(demand.iloc[2:]) == "No scent was sold out for a whole week."
 
 
@@ -108,5 +109,27 @@ def test_the_first_thing_to_put_right_is_said():
     wrong = Problem("stock.csv", 3, "on_hand", "'x' cannot be used as a number.", "Write a plain number.")
     note = Problem("stock.csv", 1, "memo", "is not a column we read.", "", stops=False)
     assert sentences.say_folder([note, wrong], []).startswith("Put right first: stock.csv, row 3, on_hand: 'x'")
-    assert sentences.say_folder([note], ["wishes"]).startswith("Nothing is wrong. 1 file could still be started")
+    assert sentences.say_folder([note], ["wishes"]).startswith("Every row could be read. 1 file could still be started")
     assert sentences.say_next([note]).startswith("Nothing needs putting right")
+
+
+def test_more_to_buy_than_there_is_money_is_said():
+    buying = pd.DataFrame(
+        {
+            "material": ["Cap", "Oil"],
+            "packs": [1, 1],
+            "cost": [310.0, None],
+            "order_by": pd.to_datetime(["2026-10-01"] * 2),
+        }
+    )
+    poor = Settings(name="T", currency="EUR", money_available=200.0)
+    said = sentences.say_buying(buying, pd.Timestamp("2026-09-28"), poor)
+    assert "The price of 1 of them is not known." in said
+    assert "That is more than the 200 EUR there is to spend" in said
+    assert "That is more" not in sentences.say_buying(buying, pd.Timestamp("2026-09-28"), EURO)
+
+
+def test_unknown_items_are_said_with_what_is_at_stake():
+    unknown = pd.DataFrame({"item": ["Fgi"], "lines": [2], "bottles": [4.0]})
+    assert sentences.say_unknown(unknown) == "4 bottles do not count because their items are unknown: Fgi."
+    assert sentences.say_unknown(unknown.iloc[:0]).startswith("Every item is a scent")

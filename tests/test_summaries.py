@@ -2,6 +2,7 @@ import pandas as pd
 import pytest
 
 from planner import summaries
+from planner.settings import Channel, Settings
 
 
 def test_weeks_without_a_sale_are_drawn_as_zero():
@@ -13,10 +14,13 @@ def test_weeks_without_a_sale_are_drawn_as_zero():
             "bottles": [1, 2, 4, -1],
         }
     )
-    weekly = summaries.weekly_sales(sales)
+    shop = Settings("T", "EUR", channels=(Channel("web"), Channel("market", open="market days")))
+    weekly = summaries.weekly_sales(sales, shop)
     assert weekly["week"].dt.strftime("%m-%d").tolist() == ["01-05", "01-12", "01-19"]
     assert weekly["bottles"].tolist() == [3, 0, 4]
-    assert summaries.weekly_sales(sales.iloc[:0]).empty
+    assert weekly["gap"].tolist() == [False, True, False]
+    assert weekly["cut_off"].tolist() == [False, False, True]  # the last day is a Tuesday
+    assert summaries.weekly_sales(sales.iloc[:0], shop).empty
 
 
 def test_reasons_are_counted_with_the_first_line_of_each():

@@ -8,7 +8,7 @@ from planner.charts.theme import DASH, FORECAST, LAST_YEAR, LIMIT, RANGE_OPACITY
 WEEK_TIP = alt.Tooltip("week:T", title="week of", format="%d %b %Y")
 
 
-def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart:
+def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the season week by week for all scents, beside the same weeks a year before (with_last_year)."""
     base = alt.Chart(weeks).encode(x=alt.X("week:T", title="week of", axis=alt.Axis(format="%d %b")))
     y = "bottles a week, all scents"
@@ -18,10 +18,11 @@ def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart:
     middle = base.mark_line(color=FORECAST, point={"color": FORECAST}).encode(y="p50:Q", tooltip=tips)
     before = base.mark_line(color=LAST_YEAR, strokeDash=list(DASH)).encode(y="last_year:Q")
     last = alt.Chart(weeks.tail(1)).encode(x="week:T")
-    words = {"align": "left", "dx": 8}
     labels = [
-        last.mark_text(color=FORECAST, **words).encode(y="p50:Q", text=alt.value("foreseen")),
-        last.mark_text(color="#1F6F9E", dy=14, **words).encode(y="last_year:Q", text=alt.value("sold last year")),
+        last.mark_text(color=FORECAST, align="left", dx=8).encode(y="p50:Q", text=alt.value("foreseen")),
+        last.mark_text(color="#1F6F9E", dy=14, align="left", dx=8).encode(
+            y="last_year:Q", text=alt.value("sold last year")
+        ),
     ]
     return alt.layer(wide, narrow, middle, before, *labels).properties(
         title=alt.Title(
@@ -35,7 +36,7 @@ def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart:
     )
 
 
-def season_totals_chart(totals: pd.DataFrame, description: str) -> alt.LayerChart:
+def season_totals_chart(totals: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the season's total for each scent as a range, most wanted first (season_totals)."""
     order = list(totals["scent"])
     base = alt.Chart(totals).encode(
@@ -81,7 +82,7 @@ def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
     )
 
 
-def season_shape_chart(shape: pd.DataFrame, description: str) -> alt.LayerChart:
+def season_shape_chart(shape: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the year as the shop lives it: how many times a middling week each week sells (week, factor, what)."""
     base = alt.Chart(shape).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b", tickCount=12)))
     line = base.mark_line(color=FORECAST).encode(

@@ -10,7 +10,7 @@ from planner.summaries import PARTS
 PART_COLOURS = ("#56B4E9", "#009E73", "#CC79A7", "#E69F00", SIGNAL)
 
 
-def loss_control_chart(runs: pd.DataFrame, description: str) -> alt.LayerChart:
+def loss_control_chart(runs: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the loss share of each run in time order with its limits; only signals are coloured and named.
 
     Takes lot, date, loss_share, centre, lower, upper, signal and trial (see planner.control).
@@ -72,7 +72,7 @@ def oil_parts_chart(parts: pd.DataFrame, description: str) -> alt.Chart:
     )
 
 
-def loss_causes_chart(causes: pd.DataFrame, description: str) -> alt.LayerChart:
+def loss_causes_chart(causes: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the oil that never reached a customer as asked, by cause, most first (loss_by_cause)."""
     base = alt.Chart(causes).encode(y=alt.Y("cause:N", title=None, sort=list(causes["cause"])))
     bars = base.mark_bar(color=SOLD).encode(x=alt.X("grams:Q", title="grams of oil, all runs"))

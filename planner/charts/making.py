@@ -8,7 +8,7 @@ from planner.charts.theme import LIMIT, MAKE, ON_HAND, SIGNAL, SOLD, WIDTH
 PARTS = {"on hand": ON_HAND, "to make": MAKE}
 
 
-def plan_chart(stock: pd.DataFrame, totals: pd.DataFrame, description: str) -> alt.LayerChart:
+def plan_chart(stock: pd.DataFrame, totals: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw bottles on hand and each batch to make, end to end, over the range of demand (stock_and_batches)."""
     order = list(totals["scent"])
     y = alt.Y("scent:N", title=None, sort=order)
@@ -41,7 +41,7 @@ def plan_chart(stock: pd.DataFrame, totals: pd.DataFrame, description: str) -> a
     )
 
 
-def bench_chart(bench: pd.DataFrame, description: str) -> alt.LayerChart:
+def bench_chart(bench: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the bench days: minutes of each batch stacked on its day, with the scent's name."""
     base = alt.Chart(bench).encode(
         y=alt.Y("yearmonthdate(mix_on):O", title=None, axis=alt.Axis(format="%a %d %b")),
@@ -56,7 +56,7 @@ def bench_chart(bench: pd.DataFrame, description: str) -> alt.LayerChart:
     )
 
 
-def load_chart(batches: pd.DataFrame, description: str) -> alt.LayerChart:
+def load_chart(batches: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw each batch's fragrance load against the highest load its certificates allow (load_pct, limit_pct)."""
     base = alt.Chart(batches).encode(y=alt.Y("scent:N", title=None))
     title = "fragrance, percent by weight of the finished oil"

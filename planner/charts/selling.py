@@ -3,34 +3,41 @@
 import altair as alt
 import pandas as pd
 
-from planner.charts.theme import LIMIT, SIGNAL, SOLD, WIDTH
+from planner.charts.theme import LIMIT, ON_HAND, SIGNAL, SOLD, WIDTH
 
 WEEK = alt.X("week:T", title=None, axis=alt.Axis(format="%b %Y", tickCount=8))
 
 
 def weekly_sales_chart(weekly: pd.DataFrame, description: str) -> alt.FacetChart:
-    """Draw bottles sold per week, one row a channel (week, channel, bottles)."""
-    bars = (
+    """Draw bottles sold per week, one row a channel; gaps shaded, a week not over in another colour (weekly_sales)."""
+    base = (
         alt.Chart(weekly)
-        .mark_area(color=SOLD, interpolate="step-after", opacity=0.9)
-        .encode(
-            x=WEEK,
-            y=alt.Y("bottles:Q", title="bottles a week"),
-            tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "channel:N", "bottles:Q"],
-        )
-        .properties(width=WIDTH, height=90)
+        .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)")
+        .encode(x=WEEK, x2="until:T")
+    )
+    gaps = base.transform_filter("datum.gap").mark_rect(color=SIGNAL, opacity=0.3)
+    bars = base.mark_bar().encode(
+        y=alt.Y("bottles:Q", title="bottles a week"),
+        color=alt.condition("datum.cut_off", alt.value(ON_HAND), alt.value(SOLD)),
+        tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "channel:N", "bottles:Q", "cut_off:N"],
+    )
+    title = alt.Title(
+        "Bottles sold each week, by channel",
+        subtitle="Shaded: no sale in a channel that is open every day. Last bar in another colour: week not over.",
     )
     return (
-        bars.facet(facet=alt.Facet("channel:N", title=None), columns=1)
+        alt.layer(gaps, bars)
+        .properties(width=WIDTH, height=90)
+        .facet(facet=alt.Facet("channel:N", title=None), columns=1)
         .resolve_scale(y="independent")
-        .properties(title="Bottles sold each week, by channel", description=description)
+        .properties(title=title, description=description)
     )
 
 
 OUTCOMES = {"counted": SOLD, "merged": "#56B4E9", "set aside": SIGNAL}
 
 
-def outcome_chart(outcomes: pd.DataFrame, description: str) -> alt.LayerChart:
+def outcome_chart(outcomes: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw what became of the lines of each file (file, outcome, lines)."""
     base = alt.Chart(outcomes).encode(
         y=alt.Y("file:N", title=None),
@@ -49,7 +56,7 @@ def outcome_chart(outcomes: pd.DataFrame, description: str) -> alt.LayerChart:
     )
 
 
-def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart:
+def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the ranking of scents: bottles a week on the shelf with the range that holds nine times in ten."""
     order = list(pace["scent"])
     y = alt.Y("scent:N", title=None, sort=order)
@@ -102,7 +109,7 @@ def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -
     )
 
 
-def unknown_names_chart(names: pd.DataFrame, description: str) -> alt.LayerChart:
+def unknown_names_chart(names: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the items that are no scent of the shop by the bottles at stake (item, lines, bottles)."""
     base = alt.Chart(names).encode(
         y=alt.Y("item:N", title=None, sort=list(names["item"])), tooltip=["item:N", "lines:Q", "bottles:Q"]

@@ -33,6 +33,7 @@ class Season:
 
 @dataclass(frozen=True)
 class _Window:
+    span: tuple[np.datetime64, np.datetime64]  # first and last day
     mondays: np.ndarray
     weeks: Weeks
     now: Columns  # at the most likely day effects
@@ -59,10 +60,15 @@ def draw_paths(
     """Return `count` sample paths of whole bottles for the days from `first_day` to `last_day`, by week and scent.
 
     The first and the last week count only their days inside; a scent sells nothing before it is first and after it is
-    last sold. Level, season, drift to come, the strength of the coming Christmas and chance are all drawn.
+    last sold. Level, season, drift to come, the strength of the coming Christmas and chance are all drawn. Where
+    nothing was sold yet, a scent's season is as the maker guesses; without a guess it is a usual scent's, see
+    priors.FIRST_PACE.
     """
     window = _window(model, np.datetime64(first_day, "D"), np.datetime64(last_day, "D"))
-    rate = _rates(model.fit, window, _young(model.history), count, rng)
+    if model.history.blank and model.history.hopes.told.any():
+        rate = _guessed_rates(model, window, count, rng)
+    else:
+        rate = _rates(model.fit, window, _young(model.history), count, rng)
     mean = np.exp(np.minimum(rate, HIGHEST_RATE)) * window.on_sale[:, None, :]
     bottles = _counts(model.fit.sizes.chance, mean, rng)
     mondays = pd.DatetimeIndex(window.mondays.astype("datetime64[us]"))
@@ -78,13 +84,12 @@ def _window(model: Season, first: np.datetime64, last: np.datetime64) -> _Window
     effects = fit.mode.shared[weeks.day_effects]
     now = columns(weeks, effects)
     demand = weeks.opened * np.exp(weeks.features @ effects)
-    sold = ~(days < history.first_sold[:, None, None]) & ~(days > history.last_sold[:, None, None])
-    on_sale = (sold * demand).sum(axis=2) / np.maximum(demand.sum(axis=1), 1e-300)
+    on_sale = _share(demand, _sold(history, days))
     ahead = np.maximum(weeks_between(mondays, history.origin) + 1, 0) / priors.BLOCK_WEEKS
     year = christmas_of(mondays)
     new = ~np.isin(year, fit.seen) * now.own[:, fit.weeks.slow.shape[1] + fit.weeks.years]
     peaks = np.outer(new, new) * (year[:, None] == year)
-    return _Window(mondays, weeks, now, on_sale, np.minimum.outer(ahead, ahead), peaks)
+    return _Window((first, last), mondays, weeks, now, on_sale, np.minimum.outer(ahead, ahead), peaks)
 
 
 def _rates(fit: Fit, window: _Window, young: np.ndarray, count: int, rng: np.random.Generator) -> np.ndarray:
@@ -102,6 +107,37 @@ def _rates(fit: Fit, window: _Window, young: np.ndarray, count: int, rng: np.ran
     follow[:, :, -1] -= weeks.launch
     noise = rng.standard_normal((len(usual), count, len(frame))) @ _root(_scent_cov(fit, window, young)).mT
     return common + usual[:, None, :] - off @ follow.mT + noise
+
+
+def _guessed_rates(model: Season, window: _Window, count: int, rng: np.random.Generator) -> np.ndarray:
+    """Return drawn log rates where all that is known is the maker's guess: each path's season is moved to it.
+
+    A guess is of the season's bottles as a whole, so it replaces all else that is believed of how many they are; how
+    they fall on the weeks is left as drawn. A scent that is not sold on any day of the season stays as drawn.
+    """
+    history, hopes, (first, last) = model.history, model.history.hopes, window.span
+    wide = _window(model, min(first, hopes.season[0]), max(last, hopes.season[-1]))
+    rate = _rates(model.fit, wide, _young(history), count, rng)
+    days = days_of(wide.mondays)
+    demand = wide.weeks.opened * np.exp(wide.weeks.features @ model.fit.mode.shared[wide.weeks.day_effects])
+    in_season = _share(demand, _sold(history, days) & np.isin(days, hopes.season))
+    season = (np.exp(np.minimum(rate, HIGHEST_RATE)) * in_season[:, None, :]).sum(axis=2)
+    guess = hopes.guess[:, None] + hopes.guess_sd[:, None] * rng.standard_normal(season.shape)
+    follows = hopes.told[:, None] & (season > 0)
+    rate += np.where(follows, guess - np.log(np.where(follows, season, 1.0)), 0.0)[:, :, None]
+    part = _share(demand, (days >= first) & (days <= last))
+    asked = np.isin(wide.mondays, window.mondays)
+    return (rate + np.log(np.maximum(part, 1e-300)))[:, :, asked]
+
+
+def _sold(history: History, days: np.ndarray) -> np.ndarray:
+    """Return whether each scent is for sale, shape (scent, week, 7)."""
+    return ~(days < history.first_sold[:, None, None]) & ~(days > history.last_sold[:, None, None])
+
+
+def _share(demand: np.ndarray, which: np.ndarray) -> np.ndarray:
+    """Return the share of each week's demand that falls on `which` days, the last axis."""
+    return (which * demand).sum(axis=-1) / np.maximum(demand.sum(axis=-1), 1e-300)
 
 
 def _scent_cov(fit: Fit, window: _Window, young: np.ndarray) -> np.ndarray:

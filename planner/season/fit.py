@@ -68,7 +68,7 @@ def make_beliefs(
     history: History, weeks: Weeks, spreads: Spreads, sizes: Sizes, shared: np.ndarray, scent: np.ndarray
 ) -> Beliefs:
     """Return what is believed of the unknowns for these spreads; `shared` and `scent` place new scents."""
-    shared_mean, shared_precision = _shared_beliefs(weeks, spreads)
+    shared_mean, shared_precision = _shared_beliefs(weeks, spreads, history.blank)
     mean, precision = np.zeros_like(scent), np.tile(1 / spreads.scent, (len(scent), 1))
     days = history.hopes.season
     day = history.trade.open(days) * np.exp(history.trade.features(days) @ shared[weeks.day_effects])
@@ -78,15 +78,17 @@ def make_beliefs(
     return Beliefs(shared_mean, shared_precision, mean, precision, sizes.usual)
 
 
-def _shared_beliefs(weeks: Weeks, spreads: Spreads) -> tuple[np.ndarray, np.ndarray]:
+def _shared_beliefs(weeks: Weeks, spreads: Spreads, blank: bool) -> tuple[np.ndarray, np.ndarray]:
     """Return mean and precision matrix of the shared unknowns."""
     mean, covariance = priors.season_prior()
     events = weeks.features.shape[-1] - len(mean)
-    slow = [priors.LEVEL_SD**2, priors.TREND_SD**2, *[spreads.drift] * weeks.steps, *[spreads.year] * weeks.years]
+    level_sd = priors.FIRST_PACE_SD if blank else priors.LEVEL_SD
+    slow = [level_sd**2, priors.TREND_SD**2, *[spreads.drift] * weeks.steps, *[spreads.year] * weeks.years]
     spread = np.diag([*slow, *np.zeros(len(mean)), *[priors.EVENT_SD**2] * events, priors.LAUNCH_SD**2])
     first = len(slow)
     spread[first : first + len(mean), first : first + len(mean)] = covariance
     centre = np.concatenate([np.zeros(first), mean, np.full(events, priors.EVENT_MEAN), [priors.LAUNCH_MEAN]])
+    centre[0] = np.log(priors.FIRST_PACE) if blank else 0.0
     return centre, np.linalg.inv(spread)
 
 
@@ -97,12 +99,12 @@ def _usual_spreads(weeks: Weeks) -> Spreads:
 
 def _start(history: History, weeks: Weeks, spreads: Spreads) -> tuple[np.ndarray, np.ndarray]:
     """Return unknowns to start from: each scent's mean level under the usual season."""
-    shared, _ = _shared_beliefs(weeks, spreads)
+    shared, _ = _shared_beliefs(weeks, spreads, history.blank)
     season = columns(weeks, shared[weeks.day_effects]).season
     expected = (history.on_shelf * np.exp(season)).sum(axis=1)
     level = np.log((history.bottles.sum(axis=1) + 0.5) / (expected + 0.5))
     known = expected > 0
-    shared[0] = level[known].mean() if known.any() else 0.0
+    shared[0] = level[known].mean() if known.any() else shared[0]
     scent = np.zeros((len(level), len(spreads.scent)))
     scent[known, 0] = level[known] - shared[0]
     return shared, scent

@@ -68,6 +68,11 @@ class History:
         """The Monday after the last week that is known: the level is the level of that day."""
         return self.weeks[-1] + WEEK
 
+    @property
+    def blank(self) -> bool:
+        """Whether no week of any scent is known: a shop that has sold nothing yet."""
+        return not self.on_shelf.any()
+
 
 def read_history(
     demand: pd.DataFrame, scents: pd.DataFrame, calendar: pd.DataFrame, settings: Settings, today: pd.Timestamp
@@ -89,7 +94,8 @@ def read_history(
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
     launched = _launches(first, on_shelf, weeks)
-    hopes = read_hopes(dates, names, launched, season_days(settings, today))
+    asked = launched if on_shelf.any() else np.full(len(names), weeks[-1] + WEEK)  # nothing sold: all is new
+    hopes = read_hopes(dates, names, asked, season_days(settings, today))
     on_shelf = np.where(giants, 0.0, on_shelf)
     return History(trade, names, weeks, bottles, on_shelf, giants, launched, first, last, hopes)
 
@@ -147,5 +153,5 @@ def _launches(first_sold: np.ndarray, on_shelf: np.ndarray, weeks: np.ndarray) -
     seen = on_shelf.any(axis=1)
     first_week = np.where(seen, weeks[np.argmax(on_shelf > 0, axis=1)], weeks[-1] + WEEK)
     told = np.where(np.isnat(first_sold), first_week, first_sold)
-    late = np.where(np.isnat(first_sold), told >= weeks[0] + SETTLED_WEEKS * WEEK, told > weeks[0])
+    late = np.where(np.isnat(first_sold), ~seen | (told >= weeks[0] + SETTLED_WEEKS * WEEK), told > weeks[0])
     return np.where(late, told, np.datetime64("NaT", "D"))

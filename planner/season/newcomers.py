@@ -20,6 +20,11 @@ class Hopes:
     guess_sd: np.ndarray
     season: np.ndarray  # days of the season guessed for
 
+    @property
+    def told(self) -> np.ndarray:
+        """Which scents have a guess."""
+        return ~np.isnan(self.guess)
+
 
 def read_hopes(scents: pd.DataFrame, names: tuple[str, ...], launched: np.ndarray, season: np.ndarray) -> Hopes:
     """Return what scents.csv says of each of `names`; a guess counts only for the first season of a new scent.
@@ -53,7 +58,7 @@ def level_beliefs(
         if others:
             mean[i] = level[list(others)].mean()
             spread[i] = min(LIKE_SD**2, variance)
-    told = ~np.isnan(hopes.guess)
+    told = hopes.told
     precision = 1 / spread + np.where(told, 1 / hopes.guess_sd**2, 0.0)
     pull = np.where(told, (np.nan_to_num(hopes.guess) - expected) / hopes.guess_sd**2, 0.0)
     return (mean / spread + pull) / precision, 1 / precision

@@ -8,6 +8,10 @@ import numpy as np
 from planner.season.calendar import FEATURES, KNOTS
 
 LEVEL_SD = 2.5  # a usual scent sells about one bottle a week, give or take a factor of twelve: says next to nothing
+# Before anything at all was sold: a new scent's usual pace outside the season [bottles a week], common practice, no
+# source. The shop is within a factor of two of it (judgement), and its scents differ as SPREADS says.
+FIRST_PACE = 1.0
+FIRST_PACE_SD = 0.4
 TREND_SD = 0.25  # growth of the whole shop in a year
 WAVE_SD = (0.35, 0.35, 0.2, 0.2)  # the calm part of the year swings by a third, and slowly
 

@@ -51,7 +51,16 @@ def say_buying(buying: pd.DataFrame, today: pd.Timestamp, settings: Settings) ->
         if len(late)
         else f"Order {first['material']} first, by {day(first['order_by'])}. "
     )
-    return f"{lead}{number(len(short), 'material')} must be bought, for {money(short['cost'].sum(), settings)} in all."
+    total, unpriced = short["cost"].sum(), int(short["cost"].isna().sum())
+    said = f"{lead}{number(len(short), 'material')} must be bought, for {money(total, settings)} in all."
+    if unpriced:
+        said += f" The price of {number(unpriced, 'of them is', 'of them are')} not known."
+    if settings.money_available is not None and total > settings.money_available:
+        said += (
+            f" That is more than the {money(settings.money_available, settings)} there is to spend: the plan counts "
+            "what its batches use, and whole packs hold more."
+        )
+    return said
 
 
 def say_weigh_out(batches: pd.DataFrame, refused: pd.DataFrame) -> str:
@@ -61,7 +70,11 @@ def say_weigh_out(batches: pd.DataFrame, refused: pd.DataFrame) -> str:
         close = (batches["load_pct"] / batches["limit_pct"]).astype("float64")
         made += f" The closest to its skin limit is {batches.loc[close.idxmax(), 'scent']}, at {close.max():.0%} of it."
     stopped = list(dict.fromkeys(refused["scent"]))
-    return made + (f" No sheet is made for {names(stopped)}: see why below." if stopped else " None is refused.")
+    return made + (
+        f" No batch may be made of {names(stopped)} as it stands: the reasons are in the table."
+        if stopped
+        else " None is refused."
+    )
 
 
 def say_losses(losses: pd.DataFrame, runs: pd.DataFrame, settings: Settings) -> str:

@@ -47,14 +47,15 @@ def say_fastest(pace: pd.DataFrame) -> str:
     return f"{lead}{then}. {top['scent']} goes at {pace_now} in nine cases of ten."
 
 
-def say_hidden(demand: pd.DataFrame) -> str:
-    """Say which scents were sold out for whole weeks, so that their sales tell less than what was wanted."""
+def say_hidden(demand: pd.DataFrame, counted: bool = True) -> str:
+    """Say which scents were sold out for whole weeks; only probably where no stock was ever `counted`."""
     weeks = demand[(demand["channel"] == "all") & (demand["shelf_days"] == 0)].groupby("scent").size()
     if weeks.empty:
         return "No scent was sold out for a whole week."
     worst = weeks.sort_values(ascending=False, kind="stable")
     some = [f"{scent} ({number(count, 'week')})" for scent, count in worst.items()]
-    return f"Sold out for whole weeks: {names(some)}. What was wanted then is unknown, and is not taken for nothing."
+    sure = "Sold out for whole weeks" if counted else "Probably sold out for whole weeks, for want of any sale"
+    return f"{sure}: {names(some)}. What was wanted then is unknown, and is not taken for nothing."
 
 
 def say_season(forecast: pd.DataFrame, first_day: pd.Timestamp, last_day: pd.Timestamp) -> str:

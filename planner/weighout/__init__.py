@@ -2,5 +2,6 @@
 
 from planner.weighout.sheet import WeighOut, weigh_out
 from planner.weighout.skin import highest_load, skin_check
+from planner.weighout.trial import refused_scents
 
-__all__ = ["WeighOut", "highest_load", "skin_check", "weigh_out"]
+__all__ = ["WeighOut", "highest_load", "refused_scents", "skin_check", "weigh_out"]
