@@ -224,7 +224,7 @@ def unsold(scent="New", first_sold=pd.NaT, low=np.nan, high=np.nan, settings=WIN
 @pytest.mark.parametrize(("low", "high"), [(10.0, 40.0), (4.0, 16.0), (100.0, 500.0)])
 def test_before_any_sale_the_season_is_what_the_maker_guesses(low, high, first_sold, settings):
     total = unsold(first_sold=first_sold, low=low, high=high, settings=settings)
-    # low to high is eight chances in ten; chance alone widens it: two weeks' or eight weeks' worth of uneven sales
+    # low to high is eight chances in ten, and the chance of uneven weeks comes on top: few weeks, more chance
     assert 0.7 * np.sqrt(low * high) < np.median(total) < 1.3 * np.sqrt(low * high)
     assert 0.45 * low < np.quantile(total, 0.1) < 1.15 * low
     assert 0.85 * high < np.quantile(total, 0.9) < 1.6 * high
@@ -245,7 +245,7 @@ def test_before_any_sale_and_without_a_guess_a_scent_gets_a_modest_wide_range(fi
     assert low < middle / 2
     assert 2 * middle < high < 100
     assert total.mean() < 50
-    assert (total > 200).mean() < 0.01
+    assert (total > 200).mean() < 0.02
 
 
 def test_before_any_sale_the_guess_falls_on_the_weeks_of_the_season_asked_for():

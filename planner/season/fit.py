@@ -73,7 +73,8 @@ def make_beliefs(
     days = history.hopes.season
     day = history.trade.open(days) * np.exp(history.trade.features(days) @ shared[weeks.day_effects])
     expected = shared[0] + shared[-1] / 2 + np.log(max(day.sum() / 7, 1e-9))
-    mean[:, 0], variance = level_beliefs(history.hopes, scent[:, 0], spreads.scent[0], expected)
+    usual = min(spreads.scent[0], priors.LIKE_SD**2) if history.blank else spreads.scent[0]
+    mean[:, 0], variance = level_beliefs(history.hopes, scent[:, 0], usual, expected)
     precision[:, 0] = 1 / variance
     return Beliefs(shared_mean, shared_precision, mean, precision, sizes.usual)
 

@@ -94,7 +94,7 @@ def read_history(
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
     launched = _launches(first, on_shelf, weeks)
-    asked = launched if on_shelf.any() else np.full(len(names), weeks[-1] + WEEK)  # nothing sold: all is new
+    asked = launched if on_shelf.any() else np.fmax(first, weeks[-1] + WEEK)  # where nothing was sold all is new
     hopes = read_hopes(dates, names, asked, season_days(settings, today))
     on_shelf = np.where(giants, 0.0, on_shelf)
     return History(trade, names, weeks, bottles, on_shelf, giants, launched, first, last, hopes)

@@ -9,7 +9,7 @@ from planner.season.calendar import FEATURES, KNOTS
 
 LEVEL_SD = 2.5  # a usual scent sells about one bottle a week, give or take a factor of twelve: says next to nothing
 # Before anything at all was sold: a new scent's usual pace outside the season [bottles a week], common practice, no
-# source. The shop is within a factor of two of it (judgement), and its scents differ as SPREADS says.
+# source. The shop is within a factor of two of it (judgement), and each scent is like the shop within LIKE_SD.
 FIRST_PACE = 1.0
 FIRST_PACE_SD = 0.4
 TREND_SD = 0.25  # growth of the whole shop in a year
