@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy import special
 
@@ -323,6 +323,7 @@ def order_table(**columns):
 
 
 @given(st.integers(0, 10**6))
+@example(584)  # the solver proved its answer and left a bound behind that was far from it
 @settings(max_examples=40, deadline=None)
 def test_no_plan_breaks_a_limit(seed):
     rng = np.random.default_rng(seed)

@@ -56,7 +56,9 @@ def solve(program: Program, whole: bool) -> Answer | None:
         amount = amount.round()
     worth = float(amount @ program.value)
     owners = len(program.picks)
-    bound = max(worth, float(info.mip_dual_bound)) if whole else worth
+    # HiGHS may leave an early bound behind though it has proven its answer best (seen with 1.16): then worth is it.
+    proven = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
+    bound = max(worth, float(info.mip_dual_bound)) if whole and not proven else worth
     return Answer(amount, worth, bound, price[:owners], np.maximum(price[owners:], 0))
 
 
