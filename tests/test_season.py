@@ -9,7 +9,9 @@ import pytest
 from simulated_shops import demand_table, judge, oracle, scents_table, simulate, window_totals
 
 from planner import tables
+from planner.flow import SEASON_DAYS
 from planner.season import draw_paths, fit_season, season_shape, summarise, weeks_left_out
+from planner.season.history import PLANNED
 from planner.settings import Season as Window
 from planner.settings import Settings
 
@@ -217,17 +219,30 @@ def unsold(scent="New", first_sold=pd.NaT, low=np.nan, high=np.nan, settings=WIN
     return forecast(NOTHING_SOLD, table, settings=settings, count=2000, **dates).of(scent).sum(axis=1)
 
 
-@pytest.mark.parametrize("settings", [WINDOW, SHOP], ids=["season named", "no season named"])
 @pytest.mark.parametrize(
     "first_sold", [pd.NaT, TODAY, LATER, pd.Timestamp("2023-05-01")], ids=["no date", "today", "to come", "long ago"]
 )
 @pytest.mark.parametrize(("low", "high"), [(10.0, 40.0), (4.0, 16.0), (100.0, 500.0)])
-def test_before_any_sale_the_season_is_what_the_maker_guesses(low, high, first_sold, settings):
-    total = unsold(first_sold=first_sold, low=low, high=high, settings=settings)
+def test_before_any_sale_the_season_is_what_the_maker_guesses(low, high, first_sold):
+    total = unsold(first_sold=first_sold, low=low, high=high)
     # low to high is eight chances in ten, and the chance of uneven weeks comes on top: few weeks, more chance
     assert 0.7 * np.sqrt(low * high) < np.median(total) < 1.3 * np.sqrt(low * high)
     assert 0.45 * low < np.quantile(total, 0.1) < 1.15 * low
     assert 0.85 * high < np.quantile(total, 0.9) < 1.6 * high
+
+
+@pytest.mark.parametrize("today", [TODAY, pd.Timestamp("2025-11-26")])
+@pytest.mark.parametrize("season", [None, Window(FIRST.date().replace(year=2024), LAST.date().replace(year=2024))])
+@pytest.mark.parametrize("starts", [0, 30])
+def test_before_any_sale_and_without_a_season_to_come_the_guess_is_of_the_weeks_planned_for(today, season, starts):
+    assert SEASON_DAYS == PLANNED
+    settings = Settings("Invented", "EUR", season=season)
+    dates = {"today": today, "first": today, "last": today + pd.Timedelta(days=SEASON_DAYS - 1)}
+    total = unsold(first_sold=today + pd.Timedelta(days=starts), low=10.0, high=40.0, settings=settings, **dates)
+    low, middle, high = np.quantile(total, [0.1, 0.5, 0.9])
+    assert 5 < low < 12
+    assert 15 < middle < 25
+    assert 35 < high < 60
 
 
 def test_a_narrow_guess_is_not_believed_to_the_bottle():

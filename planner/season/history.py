@@ -14,6 +14,7 @@ WEEK = 7 * DAY
 LEAST_SHARE = 0.5 / 7  # a day that ran out counts half; less than that of a week is a slip of the records
 SETTLED_WEEKS = 6  # a scent that first shows up later than this in the history was launched inside it
 GIANT_TIMES, GIANT_BOTTLES, GIANT_WEEKS = 8, 30, 4  # no crowd of shoppers buys eight times the next best week of four
+PLANNED = 84  # days planned for where the shop names no season: a shop without sales guesses for those
 USUAL_SEASON = 56  # where the shop names no season it is the eight weeks before the last posting day [days]
 
 Days = np.ndarray | np.datetime64
@@ -94,8 +95,10 @@ def read_history(
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
     launched = _launches(first, on_shelf, weeks)
-    asked = launched if on_shelf.any() else np.fmax(first, weeks[-1] + WEEK)  # where nothing was sold all is new
-    hopes = read_hopes(dates, names, asked, season_days(settings, today))
+    if on_shelf.any():
+        hopes = read_hopes(dates, names, launched, season_days(settings, today))
+    else:  # nothing was sold: all is new
+        hopes = read_hopes(dates, names, np.fmax(first, weeks[-1] + WEEK), planned_days(settings, today))
     on_shelf = np.where(giants, 0.0, on_shelf)
     return History(trade, names, weeks, bottles, on_shelf, giants, launched, first, last, hopes)
 
@@ -120,6 +123,13 @@ def season_days(settings: Settings, today: pd.Timestamp) -> np.ndarray:
         last = np.datetime64(f"{year}-{month:02}-{day:02}")
         first = last - (USUAL_SEASON - 1) * DAY
     return np.arange(first, last + DAY)
+
+
+def planned_days(settings: Settings, today: pd.Timestamp) -> np.ndarray:
+    """Return the days of the shop's season, or the coming twelve weeks where no season named is still to come."""
+    if settings.season is not None and pd.Timestamp(settings.season.last_day) >= today:
+        return season_days(settings, today)
+    return np.datetime64(today, "D") + np.arange(PLANNED) * DAY
 
 
 def known_rows(demand: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
