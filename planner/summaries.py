@@ -42,6 +42,16 @@ def weekly_sales(sales: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     return weekly.assign(cut_off=ends > sales["day"].max() if len(weekly) else False)
 
 
+def lines_of_files(accounts: pd.DataFrame) -> pd.DataFrame:
+    """Return what became of the lines of each file, and the days it covers."""
+    return accounts[["file", "lines_read", "counted", "merged", "set_aside", "first_day", "last_day"]]
+
+
+def bottles_of_files(accounts: pd.DataFrame) -> pd.DataFrame:
+    """Return the bottles of each file by kind of line."""
+    return accounts[["file", "source", "sold", "refunded", "written_off", "free"]]
+
+
 def lines_by_outcome(accounts: pd.DataFrame) -> pd.DataFrame:
     """Return what became of the lines of each file: file, outcome, lines."""
     long = accounts.melt("file", ["counted", "merged", "set_aside"], "outcome", "lines")

@@ -105,7 +105,10 @@ def _written(values: pd.Series, column: Column) -> list[str]:
         return [ABSENT if pd.isna(value) else str(value) for value in values]
     numbers = pd.to_numeric(values).astype("float64") * (100 if column.unit in PERCENT else 1)
     digits = _digits(numbers, column, COLUMNS[str(values.name)].unit if values.name in COLUMNS else column.unit)
-    return [ABSENT if pd.isna(number) else f"{number:,.{digits}f}".replace("-", "−") for number in numbers]
+    return [
+        ABSENT if pd.isna(number) else f"{round(number, digits) + 0.0:,.{digits}f}".replace("-", "−")
+        for number in numbers
+    ]
 
 
 def _digits(numbers: pd.Series, column: Column, unit: str) -> int:

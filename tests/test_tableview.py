@@ -67,3 +67,7 @@ def test_notebooks_get_html_and_text(table):
     bundle = as_html(table, "Runs")._repr_mimebundle_()
     assert bundle["text/html"].startswith('<div class="wide"')
     assert bundle["text/plain"].splitlines()[0] == "Runs"
+
+
+def test_nothing_is_not_written_as_less_than_nothing():
+    assert ">0</td>" in as_html(pd.DataFrame({"scent": ["Fig"], "bottles": [-0.2]}), "x").html

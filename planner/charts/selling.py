@@ -16,8 +16,9 @@ def weekly_sales_chart(weekly: pd.DataFrame, description: str) -> alt.FacetChart
         .encode(x=WEEK, x2="until:T")
     )
     gaps = base.transform_filter("datum.gap").mark_rect(color=SIGNAL, opacity=0.3)
-    bars = base.mark_bar().encode(
+    bars = base.mark_rect().encode(
         y=alt.Y("bottles:Q", title="bottles a week"),
+        y2=alt.datum(0),
         color=alt.condition("datum.cut_off", alt.value(ON_HAND), alt.value(SOLD)),
         tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "channel:N", "bottles:Q", "cut_off:N"],
     )
@@ -114,7 +115,9 @@ def unknown_names_chart(names: pd.DataFrame, description: str) -> alt.LayerChart
     base = alt.Chart(names).encode(
         y=alt.Y("item:N", title=None, sort=list(names["item"])), tooltip=["item:N", "lines:Q", "bottles:Q"]
     )
-    bars = base.mark_bar(color=SIGNAL).encode(x=alt.X("bottles:Q", title="bottles not counted"))
+    bars = base.mark_bar(color=SIGNAL).encode(
+        x=alt.X("bottles:Q", title="bottles not counted", axis=alt.Axis(tickMinStep=1, tickCount=6))
+    )
     labels = base.mark_text(align="left", dx=6).encode(x="bottles:Q", text=alt.Text("bottles:Q", format=",d"))
     return alt.layer(bars, labels).properties(
         title="Items that are no scent in scents.csv", height=alt.Step(26), width=WIDTH, description=description
