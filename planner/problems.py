@@ -23,8 +23,8 @@ class Problem:
 
     def __str__(self) -> str:
         """Return the sentence the maker reads: where, what, what to do."""
-        where = self.file + (f", row {self.row}" if self.row else "") + (f", {self.column}" if self.column else "")
-        return f"{where}: {self.what} {self.todo}".strip()
+        where = ", ".join(filter(None, (self.file, f"row {self.row}" if self.row else "", self.column)))
+        return f"{where}: {self.what} {self.todo}".removeprefix(": ").strip()
 
 
 class MakerError(Exception):
