@@ -6,7 +6,7 @@ import random
 from typing import NamedTuple
 
 import pandas as pd
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from planner.sales import read_sales
@@ -138,6 +138,7 @@ def rows_of(lines: list[Line], how: Dialect) -> list[int]:
 
 
 @settings(max_examples=400, deadline=None)
+@example(161, 0, 5)  # a euro sign is the only letter that tells the encoding of a file
 @given(st.integers(0, 2**32), st.integers(0, 14), st.integers(1, 9))
 def test_every_line_and_every_bottle_goes_where_it_must(seed, count, exports):
     # several exports of one source; each begins before the one before it ends, so that some lines stand in two

@@ -52,8 +52,8 @@ def is_spreadsheet(file: SalesFile, head: bytes) -> bool:
 def text_encoding(file: SalesFile, head: bytes, known: Iterable[str] = ()) -> Encoding:
     """Return the encoding of a text: by its first bytes, else UTF-8 where the whole file is, else a single-byte one.
 
-    Which single-byte one is told by the `known` names and headings that then stand in it, and where none does, by
-    charset-normalizer. Raises MakerError where the bytes are no text.
+    Which single-byte one is told by the `known` names and headings and the money signs that then stand in it, and
+    where none does, by charset-normalizer. Raises MakerError where the bytes are no text.
     """
     for start, what in _BINARY.items():
         if head.startswith(start):
@@ -113,7 +113,7 @@ def _outside_ascii(piece: bytes, most: int) -> list[bytes]:
 def _single_byte(evidence: bytes, known: tuple[str, ...]) -> str:
     readable = [encoding for encoding in SINGLE_BYTE if _reads(evidence, encoding)]
     words = {word for name in known for word in _words(name)}
-    score = {one: len(words & _words(evidence.decode(one))) for one in readable}
+    score = {one: len(words & _words(evidence.decode(one))) + _has_money(evidence.decode(one)) for one in readable}
     best = max(readable, key=lambda one: score[one])  # the commonest of the best
     if score[best]:
         return best
@@ -122,6 +122,11 @@ def _single_byte(evidence: bytes, known: tuple[str, ...]) -> str:
     found = charset_normalizer.from_bytes(evidence, cp_isolation=list(SINGLE_BYTE[:-1]))
     likely = [match.encoding for match in found if found[0].chaos >= match.chaos] if found else []
     return next((one for one in readable if one in likely or not likely), "latin-1")
+
+
+def _has_money(text: str) -> bool:
+    """Say whether a euro or pound sign stands at an amount, as it does in the right encoding only."""
+    return re.search(r"[0-9] ?[€£]|[€£] ?[0-9]", text) is not None
 
 
 def _words(text: str) -> set[str]:
