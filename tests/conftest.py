@@ -10,7 +10,6 @@ from hypothesis import settings
 from planner.running import Outcome, run_notebooks
 from planner.starting import new_folder
 
-
 settings.register_profile("repeatable", derandomize=True)
 if os.environ.get("CI"):  # elsewhere every run tries new examples; what it finds becomes an example of its own
     settings.load_profile("repeatable")
