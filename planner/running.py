@@ -143,7 +143,9 @@ def _run(job: Job, names: Sequence[str], say: Callable[[str], None]) -> tuple[Ou
     done: dict[str, Outcome] = {}
     runners = ThreadPoolExecutor(AT_ONCE)
     try:
-        running = [runners.submit(_one, job, name) for name in names]
+        # the longest first, so that none is left running alone and the two that plan do not plan at once
+        longest_first = sorted(names, key=lambda name: -job.sources[name].stat().st_size)
+        running = [runners.submit(_one, job, name) for name in longest_first]
         for future in as_completed(running):
             outcome = future.result().result()
             done[outcome.name] = outcome
