@@ -10,8 +10,8 @@ WITHOUT = {
     "materials": "densities and skin limits are not known, so nothing can be weighed out",
     "packs": "costs are not known, and nothing can be bought",
     "material_lots": "stock of materials counts as none, and no certificate is known",
-    "constituents": "substances that several oils share are not added up",
-    "limits": "limits of single substances are not checked",
+    "constituents": "restricted substances of the oils are on no record (no page adds them up yet)",
+    "limits": "limits of single substances are on no record (no page checks them yet)",
     "stock": "stock counts as none, and sold-out days are only inferred from weeks without sales",
     "moves": "testers, gifts and breakages look like stock that is still there",
     "calendar": "market days, promotions and closed days are not known",
@@ -20,8 +20,8 @@ WITHOUT = {
     "runs": "loss, overage and minutes are not learned",
     "weighed": "what was lost in past runs is not known",
     "fills": "how full the bottles are is not known",
-    "feedback": "what customers said is not shown beside their lots",
-    "trials": "oils under consideration cannot be compared",
+    "feedback": "what customers said is on no record (no page shows it yet)",
+    "trials": "trials of new oils are on no record (no page compares them yet)",
     "overrides": "no missing paper is overlooked",
 }
 
