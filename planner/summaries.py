@@ -52,13 +52,6 @@ def bottles_of_files(accounts: pd.DataFrame) -> pd.DataFrame:
     return accounts[["file", "source", "sold", "refunded", "written_off", "free"]]
 
 
-def lines_by_outcome(accounts: pd.DataFrame) -> pd.DataFrame:
-    """Return what became of the lines of each file: file, outcome, lines."""
-    long = accounts.melt("file", ["counted", "merged", "set_aside"], "outcome", "lines")
-    long["outcome"] = long["outcome"].str.replace("_", " ")
-    return long
-
-
 def reasons(set_aside: pd.DataFrame) -> pd.DataFrame:
     """Return how many lines were set aside for each reason, most first: reason, lines, first (file and row)."""
     first = set_aside["file"] + ", row " + set_aside["row"].astype("str")

@@ -26,8 +26,21 @@ DRAWN = {
     "weekly_sales": charts.weekly_sales_chart(
         pd.DataFrame({"week": WEEKS, "channel": "web", "bottles": 3, "gap": False, "cut_off": False}), "said"
     ),
-    "outcome": charts.outcome_chart(
-        pd.DataFrame({"file": "web.csv", "outcome": ["counted", "merged", "set aside"], "lines": [9, 1, 2]}), "said"
+    "line_flow": charts.line_flow_chart(
+        pd.DataFrame(
+            {
+                "step": 0,
+                "name": ["a.csv"],
+                "became": "read",
+                "lines": 9,
+                "low": 0.0,
+                "high": 1.0,
+                "words": "",
+                "above": "",
+            }
+        ),
+        pd.DataFrame({"x": [0.0, 1.0], "low": 0.0, "high": 1.0, "became": "counted", "ribbon": 0}),
+        "said",
     ),
     "pace": charts.pace_chart(
         pd.DataFrame(
