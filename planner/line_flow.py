@@ -47,7 +47,8 @@ def _few(names: pd.Series, lines: pd.Series, most: int, word: str) -> pd.Series:
 def boxes(flow: pd.DataFrame) -> pd.DataFrame:
     """Return the boxes of the picture of a flow: step (0 to 2), name, became, lines, low, high (0 to 1), words, above.
 
-    `words` stand beside the box, `above` stands above it. All columns of boxes are drawn to one scale, what counts at the top.
+    `words` stand beside the box, `above` stands above it. All columns of boxes are drawn to one scale, what counts at
+    the top.
     """
     parts = []
     for step, by in enumerate(_STEPS):

@@ -39,7 +39,7 @@ def weekly_sales_chart(weekly: pd.DataFrame, description: str) -> alt.FacetChart
 BECAME = {"read": MUTED, "counted": SOLD, "in another file too": LAST_YEAR, "set aside": SIGNAL}
 
 
-def line_flow_chart(boxes: pd.DataFrame, ribbons: pd.DataFrame, description: str) -> alt.LayerChart:
+def line_flow_chart(boxes: pd.DataFrame, ribbons: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the way of the lines from the files to bottles counted (line_flow.boxes and line_flow.ribbons)."""
     x = alt.X("x:Q", axis=None, scale=alt.Scale(domain=[-0.03, 2.95], nice=False))
     height = alt.Y("high:Q", axis=None, scale=alt.Scale(domain=[-0.02, 1.04], nice=False))
