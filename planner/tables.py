@@ -127,12 +127,17 @@ STEPS = {
             "file row reason",
             "day scent bottles unit_price order",
         ),
-        _table("shelf", "one scent on one day in one channel", "day scent channel", "day scent channel on_shelf known"),
+        _table(
+            "shelf",
+            "one scent on one day in one channel",
+            "day scent channel",
+            "day scent channel on_shelf known day_weight",
+        ),
         _table(
             "demand",
             "one scent in one week in one channel; absent is not zero",
             "week scent channel",
-            "week scent channel bottles shelf_days usual_price",
+            "week scent channel bottles shelf_days exposure usual_price",
         ),
         _table(
             "pace",

@@ -83,12 +83,14 @@ cost | number | money | what it costs
 counted_on | date | | day the stock of a material was counted
 date | date | | day
 day | date | | day
+day_weight | number | | how much is usually sold on such a day in that channel; 1 is the average open day, 0 is closed
 denominator | number | | what it is divided by
 density_g_per_ml | number | g/ml | density at 20 °C
 displaced_ml | number | ml | what takes room inside the bottle: flowers, fitment
 exactly | count | batches | make exactly so many batches
 expected_left_over | number | bottles | bottles left over on average
 expected_sold | number | bottles | bottles sold on average
+exposure | number | share | share of the week's expected sales that fell on days on the shelf
 fees | number | money | selling fees of one bottle
 file | text | | name of the file
 fill_g | number | g | oil in one bottle at the label quantity

@@ -1,51 +1,10 @@
 import numpy as np
 import pandas as pd
 import pytest
+from shelf_tables import WEB, on_shelf, sales_of, shelf_of
 
 from planner.settings import Channel, Settings
-from planner.shelf import shelf_days, weekly_demand
-from planner.tables import FILES, empty
-
-WEB = Settings(name="Test", currency="EUR", channels=(Channel("web"),))
-TODAY = pd.Timestamp("2026-03-02")
-
-
-def sales_of(*lines):
-    """Lines of (day, scent, bottles, kind, channel)."""
-    rows = [
-        (n, pd.Timestamp(day), scent, bottles, 18.0, channel, f"o{n}", kind, "web.csv", n + 1)
-        for n, (day, scent, bottles, kind, channel) in enumerate(lines, 1)
-    ]
-    columns = ["line", "day", "scent", "bottles", "unit_price", "channel", "order", "kind", "file", "row"]
-    return pd.DataFrame(rows, columns=columns)
-
-
-def file_of(name, rows):
-    table = empty(FILES[name])
-    frame = pd.DataFrame(rows) if rows else table
-    for column in table.columns:
-        frame[column] = (
-            frame[column].astype(table[column].dtype) if column in frame else table[column].reindex(frame.index)
-        )
-    return frame[list(table.columns)]
-
-
-def shelf_of(sales, scents=("Fig",), stock=(), runs=(), moves=(), calendar=(), settings=WEB, **scent):
-    return shelf_days(
-        sales,
-        file_of("scents", [{"scent": name, **scent} for name in scents]),
-        file_of("stock", [{"date": pd.Timestamp(d), "scent": s, "on_hand": n} for d, s, n in stock]),
-        file_of("runs", [dict(row, date=pd.Timestamp(row["date"])) for row in runs]),
-        file_of("moves", [{"date": pd.Timestamp(d), "scent": s, "bottles": n, "why": w} for d, s, n, w in moves]),
-        file_of("calendar", [dict(row, first_day=pd.Timestamp(row["first_day"])) for row in calendar]),
-        settings,
-        TODAY,
-    )
-
-
-def on_shelf(book, channel="web"):
-    shelf = book.shelf[book.shelf["channel"] == channel]
-    return dict(zip(shelf["day"].dt.strftime("%m-%d"), shelf["on_shelf"], strict=True))
+from planner.shelf import weekly_demand
 
 
 def test_stock_rolls_forward_from_the_count_until_it_runs_out():

@@ -1,4 +1,4 @@
-"""What was for sale when, and so what people wanted: sales on days when the scent was on the shelf."""
+"""What was for sale when: stock rolled forward from counts, else guessed from sales that stayed away."""
 
 from typing import NamedTuple
 
@@ -7,6 +7,8 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.settings import Settings
+from planner.shelf.openings import market_days, open_days
+from planner.shelf.weights import day_weights
 from planner.tables import STEPS, check
 
 COMES = ("return", "from stockist", "found")  # moves that add bottles; every other one takes them away
@@ -60,32 +62,6 @@ def shelf_days(
     share, known = _infer_sold_out(covered, known.loc[covered.index], sold)
     shelf = check(_by_channel(share, known, sales, calendar, settings), STEPS["shelf"])
     return ShelfBook(shelf, _on_hand(base + flow, stock, names), _differences(rolled, counted), problems)
-
-
-def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) -> pd.DataFrame:
-    """Return bottles wanted and days on the shelf per scent and week (table demand).
-
-    Channels with a shelf of their own are added up under "all"; a channel that sells to order keeps its name, since
-    one such order is not a crowd of shoppers. Refunds take back the latest sale of the scent before them. A week
-    without a day on the shelf and without a sale is unknown (NA), not zero. Weeks begin on Monday.
-    """
-    to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
-    wanted = _less_refunds(sales)
-    wanted["channel"] = wanted["channel"].where(wanted["channel"].isin(to_order), "all")
-    key = ["week", "scent", "channel"]
-    bottles = wanted.assign(week=_monday(wanted["day"])).groupby(key)["bottles"].sum()
-    seen = shelf[~shelf["channel"].isin(to_order)].assign(week=lambda table: _monday(table["day"]), channel="all")
-    best = seen.groupby(["day", *key])["on_shelf"].max()  # on the shelf anywhere
-    exposure = best.groupby(key).sum()
-    demand = pd.DataFrame({"bottles": bottles, "shelf_days": exposure}).reset_index()
-    demand["shelf_days"] = demand["shelf_days"].fillna(0.0)
-    demand["bottles"] = demand["bottles"].fillna(0).where(demand["bottles"].notna() | (demand["shelf_days"] > 0))
-    prices = _usual_prices(sales, to_order)
-    return check(demand.merge(prices, on=key, how="left").sort_values(key), STEPS["demand"])
-
-
-def _monday(day: pd.Series) -> pd.Series:
-    return day - pd.to_timedelta(day.dt.day_of_week, unit="D")
 
 
 def _sold(sales: pd.DataFrame) -> pd.Series:
@@ -186,25 +162,37 @@ def _by_channel(
     """One row a day, scent and channel: a channel that is closed that day has nothing on its shelf."""
     names = [channel.name for channel in settings.channels] or sorted(sales["channel"].unique())
     long = share.rename_axis(columns="scent").stack().dropna().rename("on_shelf").reset_index()
+    if not names:
+        return long.assign(channel="", known="", day_weight=0.0)
     long["known"] = known.stack().reindex(pd.MultiIndex.from_frame(long[["day", "scent"]])).to_numpy()
-    parts = []
-    for name in names:
-        is_open = _open_days(share.index, name, calendar, settings)
-        parts.append(long.assign(channel=name, on_shelf=long["on_shelf"] * long["day"].map(is_open).astype(float)))
-    if not parts:
-        return long.assign(channel="")
+    opened = open_days(share.index, names, calendar, settings)
+    weights = day_weights(
+        _sold_in(sales, names, share.index), _there(share, sales), opened, market_days(share.index, names, calendar)
+    )
+    day = share.index.get_indexer(long["day"])
+    parts = [
+        long.assign(
+            channel=name,
+            on_shelf=long["on_shelf"] * opened[name].to_numpy()[day],
+            day_weight=weights[name].to_numpy()[day],
+        )
+        for name in names
+    ]
     return pd.concat(parts, ignore_index=True).sort_values(["day", "scent", "channel"])
 
 
-def _open_days(days: pd.DatetimeIndex, channel: str, calendar: pd.DataFrame, settings: Settings) -> pd.Series:
-    mine = calendar[calendar["channel"].isna() | (calendar["channel"] == channel)]
-    on_market_days = settings.channel(channel).open == "market days"
-    is_open = pd.Series(not on_market_days, index=days)
-    for kind, opens in (("market", True), ("closed", False)):
-        for event in mine[mine["kind"] == kind].itertuples(index=False):
-            if kind == "closed" or on_market_days:
-                is_open.loc[event.first_day : event.first_day if pd.isna(event.last_day) else event.last_day] = opens
-    return is_open
+def _sold_in(sales: pd.DataFrame, channels: list[str], days: pd.DatetimeIndex) -> pd.DataFrame:
+    """Bottles sold by day (down) and channel (across)."""
+    sold = sales[sales["kind"] == "sale"].groupby(["day", "channel"])["bottles"].sum()
+    return sold.unstack().reindex(index=days, columns=channels).astype("float64").fillna(0.0)
+
+
+def _there(share: pd.DataFrame, sales: pd.DataFrame) -> np.ndarray:
+    """Return for each day the share of what usually sells that was on the shelf."""
+    usual = sales[sales["kind"] == "sale"].groupby("scent")["bottles"].sum().reindex(share.columns).fillna(0)
+    usual = usual.to_numpy(float)
+    live = share.notna().to_numpy() @ usual
+    return np.divide(share.fillna(0.0).to_numpy() @ usual, live, out=np.zeros(len(share)), where=live > 0)
 
 
 def _on_hand(end: pd.DataFrame, stock: pd.DataFrame, names: list[str]) -> pd.DataFrame:
@@ -224,33 +212,3 @@ def _differences(rolled: pd.DataFrame, counted: pd.DataFrame) -> pd.DataFrame:
     both = pd.DataFrame({"rolled": rolled.rename_axis(columns="scent").stack(), "counted": counted.stack()}).dropna()
     both = both.reset_index().rename(columns={"day": "date"})
     return both.assign(difference=both["counted"] - both["rolled"])
-
-
-def _less_refunds(sales: pd.DataFrame) -> pd.DataFrame:
-    """Sales with refunds taken back from the latest sale of that scent and channel before them.
-
-    What finds no sale before it is left out here; it stands as a refund in sales.
-    """
-    wanted = sales.loc[sales["kind"] == "sale", ["day", "scent", "channel", "bottles"]]
-    wanted = wanted.sort_values("day", kind="stable").reset_index(drop=True)
-    bottles = wanted["bottles"].to_numpy(dtype="int64").copy()
-    places = wanted.groupby(["scent", "channel"]).indices  # in order of day
-    days = wanted["day"].to_numpy()
-    refunds = sales[sales["kind"] == "refund"].sort_values("day", kind="stable")
-    for row in refunds.itertuples(index=False):
-        mine = places.get((row.scent, row.channel), np.array([], dtype=int))
-        left = -int(row.bottles)
-        for place in mine[: np.searchsorted(days[mine], row.day, side="right")][::-1]:
-            taken = min(left, bottles[place])
-            bottles[place] -= taken
-            left -= taken
-            if not left:
-                break
-    return wanted.assign(bottles=bottles)
-
-
-def _usual_prices(sales: pd.DataFrame, to_order: list[str]) -> pd.DataFrame:
-    paid = sales[(sales["kind"] == "sale") & (sales["unit_price"] > 0)]
-    paid = paid.assign(week=_monday(paid["day"]), channel=paid["channel"].where(paid["channel"].isin(to_order), "all"))
-    prices = paid.groupby(["week", "scent", "channel"])["unit_price"].median()
-    return prices.rename("usual_price").reset_index()

@@ -1,0 +1,88 @@
+"""What people wanted week by week: sales against the days on which the scent was on the shelf."""
+
+import numpy as np
+import pandas as pd
+
+from planner.settings import Settings
+from planner.tables import STEPS, check
+
+
+def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) -> pd.DataFrame:
+    """Return bottles wanted and days on the shelf per scent and week (table demand).
+
+    Channels with a shelf of their own are added up under "all"; a channel that sells to order keeps its name, since
+    one such order is not a crowd of shoppers. Refunds take back the latest sale of the scent before them. A week
+    without a day on the shelf and without a sale is unknown (NA), not zero. Weeks begin on Monday.
+
+    `exposure` is the share of the week's expected sales that fell on days the scent was on the shelf: days count by
+    how much is usually sold on such a day in that channel, so a scent that ran out before a weekend market has less.
+    """
+    to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
+    wanted = _less_refunds(sales)
+    wanted["channel"] = wanted["channel"].where(wanted["channel"].isin(to_order), "all")
+    key = ["week", "scent", "channel"]
+    bottles = wanted.assign(week=_monday(wanted["day"])).groupby(key)["bottles"].sum()
+    seen = shelf[~shelf["channel"].isin(to_order)].assign(
+        week=lambda table: _monday(table["day"]), place=lambda table: table["channel"], channel="all"
+    )
+    best = seen.groupby(["day", *key])["on_shelf"].max()  # on the shelf anywhere
+    columns = {"bottles": bottles, "shelf_days": best.groupby(key).sum(), "exposure": _exposure(seen, key)}
+    demand = pd.DataFrame(columns).reset_index().fillna({"shelf_days": 0.0, "exposure": 0.0})
+    demand["bottles"] = demand["bottles"].fillna(0).where(demand["bottles"].notna() | (demand["shelf_days"] > 0))
+    prices = _usual_prices(sales, to_order)
+    return check(demand.merge(prices, on=key, how="left").sort_values(key), STEPS["demand"])
+
+
+def _exposure(seen: pd.DataFrame, key: list[str]) -> pd.Series:
+    """Share of the week's expected sales on days on the shelf, 0 to 1, by `key`."""
+    there = (seen["on_shelf"] * seen["day_weight"]).groupby([seen[name] for name in key]).sum()
+    whole = there.index.get_level_values("week").map(_worth_of_weeks(seen)).to_numpy(float)
+    return (there / whole).where(whole > 0, 0.0).clip(upper=1.0)
+
+
+def _worth_of_weeks(seen: pd.DataFrame) -> pd.Series:
+    """Day weights of all channels added up by week; a day the sales do not cover counts as its weekday usually does."""
+    weights = seen.drop_duplicates(["day", "place"]).pivot(index="day", columns="place", values="day_weight")
+    if weights.empty:
+        return pd.Series(dtype="float64")
+    usual = weights.groupby(weights.index.day_of_week).mean().reindex(range(7)).fillna(0.0)
+    first = weights.index[0] - pd.Timedelta(days=weights.index[0].day_of_week)
+    last = weights.index[-1] + pd.Timedelta(days=6 - weights.index[-1].day_of_week)
+    weights = weights.reindex(pd.date_range(first, last, name="day", unit=weights.index.unit))
+    usual = usual.loc[weights.index.day_of_week].set_axis(weights.index)
+    weights = weights.fillna(usual).sum(axis=1)
+    return weights.groupby(weights.index - pd.to_timedelta(weights.index.day_of_week, unit="D")).sum()
+
+
+def _monday(day: pd.Series) -> pd.Series:
+    return day - pd.to_timedelta(day.dt.day_of_week, unit="D")
+
+
+def _less_refunds(sales: pd.DataFrame) -> pd.DataFrame:
+    """Sales with refunds taken back from the latest sale of that scent and channel before them.
+
+    What finds no sale before it is left out here; it stands as a refund in sales.
+    """
+    wanted = sales.loc[sales["kind"] == "sale", ["day", "scent", "channel", "bottles"]]
+    wanted = wanted.sort_values("day", kind="stable").reset_index(drop=True)
+    bottles = wanted["bottles"].to_numpy(dtype="int64").copy()
+    places = wanted.groupby(["scent", "channel"]).indices  # in order of day
+    days = wanted["day"].to_numpy()
+    refunds = sales[sales["kind"] == "refund"].sort_values("day", kind="stable")
+    for row in refunds.itertuples(index=False):
+        mine = places.get((row.scent, row.channel), np.array([], dtype=int))
+        left = -int(row.bottles)
+        for place in mine[: np.searchsorted(days[mine], row.day, side="right")][::-1]:
+            taken = min(left, bottles[place])
+            bottles[place] -= taken
+            left -= taken
+            if not left:
+                break
+    return wanted.assign(bottles=bottles)
+
+
+def _usual_prices(sales: pd.DataFrame, to_order: list[str]) -> pd.DataFrame:
+    paid = sales[(sales["kind"] == "sale") & (sales["unit_price"] > 0)]
+    paid = paid.assign(week=_monday(paid["day"]), channel=paid["channel"].where(paid["channel"].isin(to_order), "all"))
+    prices = paid.groupby(["week", "scent", "channel"])["unit_price"].median()
+    return prices.rename("usual_price").reset_index()
