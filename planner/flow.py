@@ -8,7 +8,7 @@ import pandas as pd
 from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
-from planner.pace import scent_pace
+from planner.pace import first_season, leaving_frees, scent_pace
 from planner.plausible import look_over
 from planner.restock import Buying, Restock, buy, plan_batches
 from planner.sales import Books, read_sales
@@ -81,7 +81,19 @@ def cost_oils(shop: Folder) -> Oils:
 
 def rank_scents(shop: Folder, past: Past, oils: Oils, seed: int = 1) -> pd.DataFrame:
     """Rank the scents by pace (table pace)."""
-    return scent_pace(past.demand, oils.costs.costs, shop.settings, np.random.default_rng(seed))
+    minutes = learn_minutes(shop["runs"], shop.settings)
+    rng = np.random.default_rng(seed)
+    return scent_pace(past.demand, oils.costs.costs, shop.settings, rng, shop["scents"], minutes)
+
+
+def compare_launches(shop: Folder, past: Past) -> pd.DataFrame:
+    """Put the first seasons of new scents side by side, by weeks since launch."""
+    return first_season(past.demand, shop["scents"])
+
+
+def look_at_tail(shop: Folder, pace: pd.DataFrame, oils: Oils) -> pd.DataFrame:
+    """Say what a year without each scent at the tail of the range would free."""
+    return leaving_frees(pace, oils.costs.costs, shop["scents"], learn_minutes(shop["runs"], shop.settings))
 
 
 def foresee(shop: Folder, past: Past, count: int = 1000, seed: int = 1) -> Ahead:

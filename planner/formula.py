@@ -107,10 +107,10 @@ def bottle_costs(
 ) -> Costs:
     """Say what one more bottle of each scent costs and brings in.
 
-    `costs`: scent, label_ml [ml: the larger of the label's two quantities], fill_g [g at 20 °C], oil_cost_per_g,
-    price, material_cost (oil filled, bottle, packing), fees (of the channel "web", else of the first channel),
-    contribution_per_bottle = price less material_cost less fees [money]. A pack counts at the lowest price for its
-    amount, whoever sells it. What is not known is missing, never 0.
+    `costs`: scent, label_ml [ml: the larger of the label's two quantities], fill_g [g at 20 °C], fragrance_g [g of
+    fragrance oil in it], oil_cost_per_g, price, material_cost (oil filled, bottle, packing), fees (of the channel
+    "web", else of the first channel), contribution_per_bottle = price less material_cost less fees [money]. A pack
+    counts at the lowest price for its amount, whoever sells it. What is not known is missing, never 0.
     """
     known = materials.set_index("material")["density_g_per_ml"] if len(materials) else pd.Series(dtype=float)
     unit_costs, problems = _unit_costs(packs, known)
@@ -121,6 +121,8 @@ def bottle_costs(
     table["fill_g"] = table["label_ml"] * table["formula"].map(blends.set_index("formula")["density_g_per_ml"]).astype(
         float
     )
+    load = table["formula"].map(blends.set_index("formula")["fragrance_load_pct"]).astype(float)
+    table["fragrance_g"] = table["fill_g"] * load / 100
     table["oil_cost_per_g"] = table["formula"].map(oil).astype(float)
     table["material_cost"] = table["fill_g"] * table["oil_cost_per_g"] + table["scent"].map(pieces).astype(float)
     channel = _channel(settings)
@@ -130,6 +132,7 @@ def bottle_costs(
         "scent",
         "label_ml",
         "fill_g",
+        "fragrance_g",
         "oil_cost_per_g",
         "price",
         "material_cost",

@@ -150,6 +150,17 @@ class Filling:
 
 
 @dataclass(frozen=True)
+class Ranking:
+    """How sure a ranking of scents must be."""
+
+    told_apart_pct: float = 80.0  # least chance that one scent is faster for them not to share a place; judgement [%]
+
+    def __post_init__(self) -> None:
+        """Refuse a chance no better than a coin, or certainty, which there never is."""
+        _need(50 < self.told_apart_pct < 100, f"told_apart_pct is between 50 and 100, not {self.told_apart_pct}.")
+
+
+@dataclass(frozen=True)
 class Settings:
     """Everything shop.toml says."""
 
@@ -165,6 +176,7 @@ class Settings:
     season: Season | None = None
     bench: Bench = field(default_factory=Bench)
     filling: Filling = field(default_factory=Filling)
+    ranking: Ranking = field(default_factory=Ranking)
     channels: tuple[Channel, ...] = ()
     exports: tuple[Export, ...] = ()
     vessels: tuple[Vessel, ...] = ()
@@ -195,6 +207,7 @@ _SECTIONS: dict[str, tuple[str, type]] = {
     "season": ("season", Season),
     "bench": ("bench", Bench),
     "filling": ("filling", Filling),
+    "ranking": ("ranking", Ranking),
 }
 _LISTS: dict[str, tuple[str, type]] = {
     "channel": ("channels", Channel),

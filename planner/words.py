@@ -57,6 +57,7 @@ COLUMNS = dict(
         _column,
         """\
 arrives_by | date | | the day it arrives when ordered on the order-by day
+abc | text | | class by what it earns: A brings the first 80 % of all, B up to 95 %, C the rest
 at_least | count | batches | make at least so many batches
 binds | text | | the oil whose limit is reached first
 at_most | count | batches | make at most so many batches
@@ -67,8 +68,11 @@ bottle | text | | the bottle: a material in scents.csv, a running number in fill
 bottles | count | bottles | number of bottles
 bottles_filled | count | bottles | bottles filled, rejected and retained ones included
 bottles_rejected | count | bottles | bottles filled and not fit for sale
+bottles_a_year | number | bottles | its pace for a year on the shelf
+bench_hours | number | hours | time at the bench
 brimful_ml | number | ml | what the bottle holds when full to the brim
 category | text | | product category of the limit
+chance_fading | number | share | chance that its pace against all scents fell by a fifth or more in a year
 certificate | text | | the paper that states the skin limit
 certificate_basis | text | | which edition of the standard the certificate follows
 certificate_date | date | | date of the certificate
@@ -77,7 +81,10 @@ chance_sold_out | number | share | chance of selling out before the season ends
 channel | text | | where it is sold: web, market, wholesale; "all" where they are not kept apart
 column | text | | column of the file
 contribution | number | money | expected contribution, less the cost of what is left over
+contribution_a_year | number | money | contribution of a year on the shelf
 contribution_per_bottle | number | money | price less materials and fees of one more bottle
+contribution_per_fragrance_g | number | money per g | contribution of a gram of fragrance oil
+contribution_per_hour | number | money | contribution of an hour at the bench
 contribution_per_week | number | money | contribution of a week on the shelf
 cost | number | money | what it costs
 counted_on | date | | day the stock of a material was counted
@@ -92,14 +99,17 @@ expected_left_over | number | bottles | bottles left over on average
 expected_sold | number | bottles | bottles sold on average
 exposure | number | share | share of the week's expected sales that fell on days on the shelf
 fees | number | money | selling fees of one bottle
+fading | flag | | whether it is fading for certain
 file | text | | name of the file
 fill_g | number | g | oil in one bottle at the label quantity
 fill_ml | number | ml | oil in one bottle at the label quantity
 fixed_g | number | g | weighed over for each batch, whatever its size
+fragrance_g | number | g | fragrance oil
 fill_on | date | | day the bottles are filled
 filled_g | number | g | oil in the bottles filled
 first_day | date | | first day
 first_sold | date | | first day it is or was for sale
+first_week | count | weeks | weeks since launch, from
 formula | text | | name of the formula
 giveaway_g | number | g | oil filled above the label quantity in bottles fit for sale
 gross_g | number | g | filled bottle on the scale
@@ -115,6 +125,7 @@ label_fl_oz | number | US fl oz | label quantity in US fluid ounces
 label_ml | number | ml | label quantity
 last_day | date | | last day
 last_sold | date | | last day it is for sale
+last_week | count | weeks | weeks since launch, to
 lead_days | count | days | days from ordering to arrival
 like | text | | scents it should sell like, separated by ;
 limit_pct | number | % by weight | highest percent by weight in the finished product
@@ -134,6 +145,7 @@ loss_share | number | share | (rejected + residue + unexplained) ÷ weighed
 material | text | | name of the material
 material_cost | number | money | materials in one bottle
 material_lot | text | | the supplier's or the maker's number of a delivery
+materials_a_year | number | money | materials in the bottles of a year
 mean | number | bottles | average over the sample paths
 minimum_order | number | money | smallest order the supplier takes
 minutes | number | minutes | time at the bench
@@ -167,7 +179,17 @@ packs | count | packs | whole packs to buy
 path | count | | number of the sample path
 per_bottle | number | unit | how much of it goes with one bottle
 price | number | money | price to the customer
-rank | count | | place in the ranking; scents that cannot be told apart share one
+raw_high | number | bottles a week | high end of its exact range by chance alone
+raw_low | number | bottles a week | low end of its exact range by chance alone
+raw_pace | number | bottles a week | the same from its own sales alone, not drawn to the average
+ratio | number | times | its pace against the average scent in the same weeks
+ratio_high | number | times | high end of its 90 % range
+ratio_low | number | times | low end of its 90 % range
+ratio_trend | number | share a year | growth a year against all scents
+ratio_trend_high | number | share a year | high end of its 90 % range
+ratio_trend_low | number | share a year | low end of its 90 % range
+rank | count | | first place it may hold; scents that cannot be told apart share a place
+rank_to | count | | last place it may hold
 ready_by | date | | day a promise falls due
 ready_on | date | | first day it is for sale, after its rest
 reason | text | | why it is not counted
@@ -206,6 +228,7 @@ use_by | date | | use before this day
 usual_price | number | money | middle price of that week
 vessel | text | | vessel used
 week | date | | first day of the week
+weeks_since_launch | count | weeks | weeks since it was first for sale
 weighed_g | number | g | oil weighed in
 weight_pct | number | % by weight | percent by weight
 what | text | | what it is

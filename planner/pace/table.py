@@ -1,0 +1,105 @@
+"""The ranking: bottles a week on the shelf, season-adjusted, with how sure that is."""
+
+import numpy as np
+import pandas as pd
+
+from planner.pace.changes import yearly_change
+from planner.pace.earning import earnings
+from planner.pace.evidence import YEAR_WEEKS, Evidence, latest, season_of, weekly_evidence
+from planner.pace.launches import launch_weeks
+from planner.pace.places import abc_classes, places
+from planner.pace.rates import Rates, chance_faster, draw_rates, exact_interval, posterior
+from planner.pace.unevenness import effective_weeks, half_drift, week_unevenness
+from planner.settings import Settings
+from planner.tables import STEPS, check, empty
+
+PACE_WEEKS = 26  # the latest half year: long enough to count, short enough to be about now
+DRAWS = 4000  # draws from the joint posterior: chances are good to about one in a hundred
+FEWEST_SHELF_WEEKS = 4.0  # on the shelf for less, a scent has hardly left its launch and is not ranked; judgement
+
+
+def scent_pace(
+    demand: pd.DataFrame,
+    costs: pd.DataFrame,
+    settings: Settings,
+    rng: np.random.Generator,
+    scents: pd.DataFrame | None = None,
+    minutes: pd.DataFrame | None = None,
+    weeks: int = PACE_WEEKS,
+) -> pd.DataFrame:
+    """Return the ranking of scents by pace (table pace), those on the shelf too short to be ranked last.
+
+    Pace is bottles per shelf week over the latest `weeks`, at the season's average: a week's sales are compared with
+    what all scents sold that week. Each pace is a gamma posterior, drawn a little to the average of all scents
+    (`raw_pace` is not); its range holds 90 of 100 cases. `rank` and `rank_to` are the places a scent may hold. Trends
+    compare the latest 52 weeks with the 52 before. A scent that was not on the shelf in these weeks is left out.
+    `scents` and `minutes` (see losses.learn_minutes) give launches and bench time; without them those are not known.
+    """
+    history = weekly_evidence(demand)
+    if history.bottles.empty:
+        return empty(STEPS["pace"])
+    year = latest(history, max(YEAR_WEEKS, weeks))
+    year = year._replace(season=season_of(year.bottles, year.on_shelf))
+    recent = _on_shelf_lately(latest(year, weeks))
+    rates = _posterior(year, recent)
+    pace = _figures(recent, rates)
+    pace["chance_fastest"] = _chance_fastest(rates, rng)
+    launched = launch_weeks(demand, scents)
+    pace = pace.join(yearly_change(history, launched, week_unevenness(year.bottles, year.fair), rng))
+    pace["weeks_since_launch"] = ((history.bottles.index[-1] - launched).dt.days // 7 + 1).reindex(pace.index)
+    pace = pace.join(earnings(costs, scents, minutes))
+    earned = pace["bottles"] * pace["contribution_per_bottle"]
+    pace["abc"] = abc_classes(earned if earned.notna().any() else pace["bottles"])
+    return check(_ranked(pace, rates, settings).rename_axis("scent").reset_index(), STEPS["pace"])
+
+
+def _on_shelf_lately(recent: Evidence) -> Evidence:
+    there = recent.on_shelf.columns[recent.on_shelf.gt(0).any()]
+    return Evidence(recent.bottles[there], recent.on_shelf[there], recent.season)
+
+
+def _posterior(year: Evidence, recent: Evidence) -> Rates:
+    """Rates as the recent weeks tell them; weeks that were not on the shelf may have gone otherwise."""
+    fair = recent.fair
+    unevenness = week_unevenness(year.bottles, year.fair)
+    launched = year.on_shelf[fair.columns].gt(0).cummax().loc[fair.index]
+    possible = launched.mul(recent.season.fillna(0), axis=0).sum()
+    unseen = (1 - fair.sum() / possible).clip(0, 1)
+    drift = half_drift(recent.bottles, fair, unevenness)
+    extra = unevenness * effective_weeks(fair) + 2 * drift * unseen**2
+    return posterior(recent.bottles.sum(), fair.sum(), extra)
+
+
+def _figures(recent: Evidence, rates: Rates) -> pd.DataFrame:
+    """Pace with its range, pace from its own counts alone, and what both rest on."""
+    sold, fair = recent.bottles.sum(), recent.fair.sum()
+    low, high = rates.interval()
+    raw_low, raw_high = exact_interval(sold, fair)
+    columns = {
+        "pace": rates.shape / rates.rate,
+        "pace_low": low,
+        "pace_high": high,
+        "raw_pace": sold / fair,
+        "raw_low": raw_low,
+        "raw_high": raw_high,
+        "share": sold / max(sold.sum(), 1),
+        "bottles": sold,
+        "shelf_weeks": recent.on_shelf.sum(),
+    }
+    return pd.DataFrame(columns, index=sold.index)
+
+
+def _chance_fastest(rates: Rates, rng: np.random.Generator) -> np.ndarray:
+    draws = draw_rates(rates, DRAWS, rng)
+    return np.bincount(draws.argmax(axis=1), minlength=draws.shape[1]) / DRAWS
+
+
+def _ranked(pace: pd.DataFrame, rates: Rates, settings: Settings) -> pd.DataFrame:
+    """Fastest first, with the places each may hold; those on the shelf too short come last, without a place."""
+    known = pace["shelf_weeks"] >= FEWEST_SHELF_WEEKS
+    order = pace["pace"].where(known).sort_values(ascending=False, kind="stable").index
+    ranked = order[known[order].to_numpy()]
+    faster = chance_faster(Rates(rates.shape[ranked], rates.rate[ranked], rates.average))
+    first, last = places(faster, settings.ranking.told_apart_pct / 100)
+    placed = pd.DataFrame({"rank": first, "rank_to": last}, index=ranked, dtype="Int64")
+    return pace.join(placed).loc[order]
