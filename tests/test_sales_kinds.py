@@ -189,10 +189,38 @@ def test_big_lines_are_kept_apart_on_request():
     assert lines(read(text, channels=channels), "channel") == [("market",), ("market",)]
 
 
-def test_lines_that_are_clearly_no_products_need_no_attention():
-    items = ["Postage", "SHIPPING", "Gift card", "Tip", "Sales tax", "Discount"]
-    books = read("Date,Item,Qty\n" + "".join(f"2025-11-03,{item},1\n" for item in items))
-    assert books.set_aside["reason"].unique().tolist() == ["It is not a product."]
+NO_PRODUCTS = [
+    ("Postage", "postage"),
+    ("UK SHIPPING (2nd class)", "postage"),
+    ("P&P", "postage"),
+    ("Versandkosten DE", "postage"),
+    ("Discount SAVE10", "a discount"),
+    ("Gift card 25", "a gift card"),
+    ("Carte cadeau", "a gift card"),
+    ("Card fee", "a fee"),
+    ("Tip", "a tip"),
+    ("VAT 20%", "tax"),
+]
+
+
+@pytest.mark.parametrize(("item", "kind"), NO_PRODUCTS)
+def test_what_is_no_product_is_told_by_its_words_and_said_once(item, kind):
+    text = f"Date,Item,Qty,Price\n2025-11-03,{item},1,-2.00\n2025-11-03,Fig,1,9\n2025-11-04,{item},1,3\n"
+    books = read(text, columns={**COLUMNS, "price": "Price"})
+    assert books.set_aside["reason"].tolist() == [f"It is {kind}, not a product."] * 2
+    assert [str(problem) for problem in books.problems] == [
+        f"1.csv, row 2: 2 lines taken for no product by the words of the item: {item} (2). Nothing to do if so. A "
+        "scent that is called so goes into scents.csv, or under [names] in shop.toml."
+    ]
+
+
+def test_a_scent_with_such_a_word_in_its_name_is_a_scent():
+    text = "Date,Item,Qty\n2025-11-03,TIP of the hill,2\n2025-11-03,Tax free,1\n"
+    made = Settings("s", "EUR", exports=(Export("*", "sheet", "market", COLUMNS),), names={"Tax free": "Fig"})
+    scents = pd.DataFrame({"scent": ["Tip of the Hill", "Fig"]})
+    files = [SalesFile("1.csv", lambda: _stream(text))]
+    books = read_sales(files, made, scents, empty(FILES["sets"]), pd.Timestamp("2026-01-31"))
+    assert lines(books, "scent", "bottles") == [("Tip of the Hill", 2), ("Fig", 1)]
     assert books.problems == []
 
 

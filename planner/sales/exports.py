@@ -9,8 +9,9 @@ import pandas as pd
 
 from planner.problems import MakerError, Problem
 from planner.sales.evidence import settle
-from planner.sales.kinds import ASKED_FOR, NOT_A_PRODUCT, Reason, kinds_of
-from planner.sales.names import Products, folded_name, match
+from planner.sales.kinds import HEADINGS, TOTAL, Reason, kinds_of
+from planner.sales.names import Products, counted, match
+from planner.sales.no_products import NOT_A_PRODUCT, TAKEN_FOR, why_no_products
 from planner.sales.proposal import proposal
 from planner.sales.reading import read_lines
 from planner.settings import Export, Settings
@@ -18,13 +19,8 @@ from planner.tables import SalesFile, listed
 
 UNKNOWN = Reason("'{text}' is not in scents.csv.", "unknown")
 SEVERAL = Reason("'{text}' may be {names}.", "several", "Say which under [names] in shop.toml.")
+ASKED_FOR = (NOT_A_PRODUCT, TOTAL, HEADINGS)  # reasons that need no attention
 MOST_ROWS_SHOWN = 5  # rows named in one sentence; all of them stand in set-aside.csv
-# what shops write on lines that are no product, where no scent is called so; folded
-_NO_PRODUCT = (
-    "postage shipping delivery handling discount giftcard giftvoucher voucher tip tips gratuity fee fees tax "
-    "salestax vat rounding"
-)
-_NO_PRODUCTS = frozenset(_NO_PRODUCT.split())
 
 
 class FileRead(NamedTuple):
@@ -50,18 +46,22 @@ def read_file(
             raise MakerError(proposal(file, today))
         text, notes = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
         order, decimal, said = settle(file.name, text, export, today)
-        lines = kinds_of(text, replace(export, date_order=order, decimal=decimal), settings.not_products, today)
+        items = text["item"].cat.categories
+        product, several = match(items, sold, settings.names)
+        why = why_no_products(items, (product >= 0) | items.isin(list(several)), settings.not_products)
+        lines = kinds_of(text, replace(export, date_order=order, decimal=decimal), why, today)
     except MakerError as error:
         return FileRead(file.name, export, False, list(error.problems)), None
-    lines = _with_products(lines, sold, settings).assign(file=np.int16(number))
+    lines = _with_products(lines, product, several).assign(file=np.int16(number))
     return FileRead(file.name, export, True, [*notes, *said, *_line_problems(file.name, lines, export)]), lines
 
 
-def _with_products(lines: pd.DataFrame, sold: Products, settings: Settings) -> pd.DataFrame:
-    """Add `product`, its number, or -1 and a reason where the item fits none or several."""
-    items = lines["item"].cat
-    found, several = match(items.categories, sold, settings.names)
-    product = found[items.codes].astype("int32")
+def _with_products(lines: pd.DataFrame, products: np.ndarray, several: dict[str, list[str]]) -> pd.DataFrame:
+    """Add `product`, its number, or -1 and a reason where the item fits none or several.
+
+    products: the number for each category of item, as `match` returns it with `several`.
+    """
+    product = products[lines["item"].cat.codes].astype("int32")
     lost = np.flatnonzero((product < 0) & (lines["reason"] == "").to_numpy())
     if not len(lost):
         return lines.assign(product=product)
@@ -77,8 +77,6 @@ def _with_products(lines: pd.DataFrame, sold: Products, settings: Settings) -> p
 
 
 def _name_reason(item: str, several: list[str] | None) -> tuple[str, str]:
-    if folded_name(item) in _NO_PRODUCTS:
-        return NOT_A_PRODUCT, ""
     reason = SEVERAL if several else UNKNOWN
     return reason.sentence.format(text=item.strip(), names=" or ".join(several or [])), reason.column
 
@@ -86,8 +84,10 @@ def _name_reason(item: str, several: list[str] | None) -> tuple[str, str]:
 def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:
     """Return one problem for each reason in a file; unknown names are listed apart, what was asked for is not one."""
     aside = lines[(lines["reason"] != "") & ~lines["reason"].isin(ASKED_FOR) & (lines["about"] != UNKNOWN.column)]
-    aside = aside[["row", "reason", "about"]].astype({"reason": "str", "about": "str"})
-    problems = []
+    aside = aside[["row", "reason", "about", "item"]].astype({"reason": "str", "about": "str", "item": "str"})
+    taken = aside["reason"].str.fullmatch(TAKEN_FOR.pattern)
+    problems = _taken_notes(name, aside[taken])
+    aside = aside[~taken]
     for (about, _), group in aside.groupby(["about", aside["reason"].str.replace(_READ, "…", regex=True)], sort=False):
         heading = export.columns.get(str(about), "")
         rows = [str(row) for row in group["row"].iloc[:MOST_ROWS_SHOWN]]
@@ -100,6 +100,18 @@ def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Probl
         todo = SEVERAL.todo if about == SEVERAL.column else Reason.todo
         problems.append(Problem(name, int(group["row"].iloc[0]), heading, what, todo))
     return problems
+
+
+def _taken_notes(name: str, lines: pd.DataFrame) -> list[Problem]:
+    """Say which items were taken for no product by their words, since a scent may be called so."""
+    if lines.empty:
+        return []
+    items = lines["item"].str.strip().value_counts()
+    shown = [f"{item} ({times})" for item, times in items.iloc[:MOST_ROWS_SHOWN].items()]
+    more = [f"{len(items) - MOST_ROWS_SHOWN} more"] if len(items) > MOST_ROWS_SHOWN else []
+    what = f"{counted(len(lines), 'line')} taken for no product by the words of the item: {listed([*shown, *more])}."
+    todo = "Nothing to do if so. A scent that is called so goes into scents.csv, or under [names] in shop.toml."
+    return [Problem(name, int(lines["row"].iloc[0]), "", what, todo, stops=False)]
 
 
 _READ = r"'.*'|[-+(]*\d\S*"  # the cell inside a reason

@@ -1,8 +1,7 @@
 """What each line of one export is: a sale, a refund, a write-off, free; or set aside, and why."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from fnmatch import fnmatchcase
 
 import numpy as np
 import pandas as pd
@@ -19,8 +18,7 @@ _TOTALS = (
     "soustotal totalgénéral totaal subtotaal suma razem celkem summa yhteensä toplam итого всего σύνολο"
 )
 TOTALS = frozenset(_TOTALS.split())
-NOT_A_PRODUCT = "It is not a product."
-ASKED_FOR = (NOT_A_PRODUCT, "It is a total, not a sale.", "It repeats the headings.")  # reasons that need no attention
+TOTAL, HEADINGS = "It is a total, not a sale.", "It repeats the headings."
 _CORRECT = "Correct it in the file, then run again."
 
 
@@ -33,10 +31,11 @@ class Reason:
     todo: str = _CORRECT
 
 
-def kinds_of(lines: pd.DataFrame, export: Export, not_products: tuple[str, ...], today: pd.Timestamp) -> pd.DataFrame:
+def kinds_of(lines: pd.DataFrame, export: Export, no_products: np.ndarray, today: pd.Timestamp) -> pd.DataFrame:
     """Return the lines with `day`, `bottles`, `price` as values, and with `kind` and `reason`, one of them blank.
 
-    Takes what `reading.read_lines` returns. Negative lines are refunds; with price 0, or without a price and no such
+    Takes what `reading.read_lines` returns, and for each category of item why it is no product ("" if it may be one:
+    `no_products.why_no_products`). Negative lines are refunds; with price 0, or without a price and no such
     sale shortly before, they are write-offs. Refunds have negative bottles and the price that was paid; `reason` is
     a sentence for the maker; `about` the column that it is about. Items and orders stay text. The export must state
     date order and decimal sign.
@@ -51,7 +50,7 @@ def kinds_of(lines: pd.DataFrame, export: Export, not_products: tuple[str, ...],
     lost &= ~_takes_back(read, lost)
     which = np.select([back, lost | (negative & free), negative, free], [1, 2, 1, 3], default=0)
     read["kind"] = pd.Categorical.from_codes(which, pd.Index(KINDS, dtype="str"))
-    return _with_reasons(read, lines, _rules(read, lines, total, export, not_products, today))
+    return _with_reasons(read, lines, _rules(read, lines, total, export, no_products, today))
 
 
 def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
@@ -113,13 +112,6 @@ def _is_refund(lines: pd.DataFrame, export: Export) -> pd.Series:
     return back | _by_text(lines["order"], lambda text: text.startswith(prefix)) if prefix else back
 
 
-def _is_product(not_products: tuple[str, ...]) -> Callable[[str], bool]:
-    """Return the question whether an item is a product; * in not_products stands for anything."""
-    plain = {folded_name(name) for name in not_products if "*" not in name}
-    patterns = [name.casefold() for name in not_products if "*" in name]
-    return lambda item: folded_name(item) not in plain and not any(fnmatchcase(item.casefold(), p) for p in patterns)
-
-
 def _totals(read: pd.DataFrame, lines: pd.DataFrame, export: Export) -> pd.Series:
     """Say which lines are totals: by a word, or with no item and no day by an amount that is the sum above it."""
     no_item, no_day = _by_text(lines["item"], lambda text: not text), read["day"].isna()
@@ -172,7 +164,7 @@ def _rules(
     lines: pd.DataFrame,
     total: pd.Series,
     export: Export,
-    not_products: tuple[str, ...],
+    no_products: np.ndarray,
     today: pd.Timestamp,
 ) -> list[tuple[pd.Series, Reason]]:
     """Return the reasons for setting a line aside and where they hold; the first that holds counts."""
@@ -181,12 +173,12 @@ def _rules(
     bottles = read["bottles"]
     order = export.date_order
     return [
-        (total, Reason(ASKED_FOR[1])),
-        (_repeats_headings(lines, export), Reason(ASKED_FOR[2])),
+        (total, Reason(TOTAL)),
+        (_repeats_headings(lines, export), Reason(HEADINGS)),
         *((lines["fault"] == fault, Reason(sentence)) for fault, sentence in FAULTS.items()),
         (no_item & no_day, Reason("It names no item and no day.")),
         (no_item, Reason("It names no item.", "item")),
-        (~_by_text(lines["item"], _is_product(not_products)), Reason(NOT_A_PRODUCT)),
+        *_no_products(lines["item"], no_products),
         (no_day, Reason("It has no day.", "day")),
         (read["bad_day"], Reason(f"'{{text}}' is not a day ({order}).", "day")),
         (read["day"] > today, Reason("{text} is in the future.", "day")),
@@ -199,6 +191,12 @@ def _rules(
         (read["bad_amount"], Reason("'{text}' is not an amount of money.", "amount")),
         (read["price"] < 0, Reason("The price {text} is negative.", _money_column(export))),
     ]
+
+
+def _no_products(items: pd.Series, why: np.ndarray) -> Iterator[tuple[pd.Series, Reason]]:
+    """Give each reason why items are no product, and where it holds."""
+    for reason in sorted(set(why) - {""}):
+        yield pd.Series((why == reason)[items.cat.codes], index=items.index), Reason(reason)
 
 
 MOST_BOTTLES = 1_000_000  # more on one line is a code that slipped into the wrong column
