@@ -285,7 +285,7 @@ WHOLE = [
     (file("web.csv", "a,b\n1,2\n"), "web.csv: has no row with the headings Date, Item, Qty, Price, Order and Status."),
     (
         file("till.csv", "Sold on,What\n2025-11-03,Fig\n"),
-        "till.csv: no [[export]] in shop.toml says how to read it. Add one:",
+        "till.csv: no [[export]] in shop.toml says how to read it. What is in it does not tell which column is bottles.",
     ),
 ]
 

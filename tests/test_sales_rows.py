@@ -256,12 +256,31 @@ def test_a_formula_without_a_saved_value_is_never_a_number():
     assert aside(books) == [(2, "'=1+1' is not a number of bottles.")]
 
 
-def test_merged_cells_are_told():
+def test_a_day_or_a_word_in_merged_cells_stands_for_each_of_their_rows_and_a_number_only_once():
+    rows = (["Date", "Item", "Qty", "Price"], ["2025-11-03", "Fig", 1, 14.5], [None, "Oud", 2, 14.5])
+    books = read(sheet(*rows, merge="A2:A3"), "w.xlsx")
+    assert sold(books) == [("Fig", 1, 2), ("Oud", 2, 3)]
+    assert "has cells merged over several rows (A2:A3): a day or a word" in str(books.problems[0])
+    rows = (["Date", "Item", "Qty", "Price"], ["2025-11-03", "Fig", 6, 14.5], ["2025-11-04", "Oud", None, 14.5])
+    books = read(sheet(*rows, merge="C2:C3"), "w.xlsx")
+    assert sold(books) == [("Fig", 6, 2)]
+    assert aside(books) == [(3, "It has no number of bottles.")]
+
+
+def test_merged_cells_of_a_very_large_sheet_are_told_only(monkeypatch):
+    monkeypatch.setattr("planner.sales.spreadsheet.MOST_FILLED", 10)
     rows = (["Date", "Item", "Qty", "Price"], ["2025-11-03", "Fig", 1, 14.5], [None, "Oud", 2, 14.5])
     books = read(sheet(*rows, merge="A2:A3"), "w.xlsx")
     assert sold(books) == [("Fig", 1, 2)]
     assert aside(books) == [(3, "It has no day.")]
-    assert "has cells merged over several rows (A2:A3)" in str(books.problems[0])
+    assert "only the first of these rows has their value" in str(books.problems[0])
+
+
+def test_headings_merged_over_two_rows_are_one_heading():
+    rows = (["Date", "Item", "Sold", None], [None, None, "Qty", "Price"], ["2025-11-03", "Fig", 6, 14.5])
+    columns = {"day": "Date", "item": "Item", "bottles": "Sold Qty", "price": "Sold Price"}
+    books = read(sheet(*rows, merge="A1:A2"), "w.xlsx", columns=columns)
+    assert sold(books) == [("Fig", 6, 3)]
 
 
 def test_a_spreadsheet_that_unpacks_to_no_end_is_not_opened(monkeypatch):

@@ -10,7 +10,7 @@ from planner.problems import Problem
 from planner.sales.accounts import accounts, came_in
 from planner.sales.exports import UNKNOWN, FileRead, read_file
 from planner.sales.merge import repeats
-from planner.sales.names import Products, counted, folded_name, products, unknown_names
+from planner.sales.names import Products, counted, folded_name, products, unknown_names, without_addresses
 from planner.sales.reading import united
 from planner.settings import Settings
 from planner.tables import STEPS, SalesFile, check
@@ -185,6 +185,11 @@ def _named(numbers: pd.Series, names: Sequence[str]) -> pd.Series:
     return _text(numbers, names).set_axis(numbers.index)
 
 
+def _items(text: pd.Series) -> pd.Series:
+    """Return text as read, without blanks around it and without addresses of customers."""
+    return text.astype("str").str.strip().map(without_addresses).replace("", None)
+
+
 def _aside_table(aside: pd.DataFrame, read: list[FileRead]) -> pd.DataFrame:
     whole = aside["bottles"].where((aside["bottles"] % 1 == 0) & (aside["bottles"].abs() < 2**53))
     table = pd.DataFrame(
@@ -193,10 +198,10 @@ def _aside_table(aside: pd.DataFrame, read: list[FileRead]) -> pd.DataFrame:
             "row": aside["row"],
             "reason": aside["reason"].astype("str"),
             "day": aside["day"],
-            "scent": aside["item"].astype("str").str.strip().replace("", None),
+            "scent": _items(aside["item"]),
             "bottles": whole.astype("Int64"),
             "unit_price": aside["price"],
-            "order": aside["order"].astype("str").replace("", None),
+            "order": _items(aside["order"]),
         }
     )
     return check(table, STEPS["set-aside"])

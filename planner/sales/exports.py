@@ -10,7 +10,7 @@ import pandas as pd
 from planner.problems import MakerError, Problem
 from planner.sales.evidence import settle
 from planner.sales.kinds import HEADINGS, TOTAL, Reason, kinds_of
-from planner.sales.names import Products, counted, match
+from planner.sales.names import Products, counted, match, without_addresses
 from planner.sales.no_products import NOT_A_PRODUCT, TAKEN_FOR, why_no_products
 from planner.sales.proposal import proposal
 from planner.sales.reading import read_lines
@@ -43,7 +43,7 @@ def read_file(
     export = next((export for export in settings.exports if fnmatchcase(name, export.files.casefold())), None)
     try:
         if export is None:
-            raise MakerError(proposal(file, today))
+            raise MakerError(proposal(file, today, sold.names))
         text, notes = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
         order, decimal, said = settle(file.name, text, export, today)
         items = text["item"].cat.categories
@@ -78,7 +78,7 @@ def _with_products(lines: pd.DataFrame, products: np.ndarray, several: dict[str,
 
 def _name_reason(item: str, several: list[str] | None) -> tuple[str, str]:
     reason = SEVERAL if several else UNKNOWN
-    return reason.sentence.format(text=item.strip(), names=" or ".join(several or [])), reason.column
+    return reason.sentence.format(text=without_addresses(item.strip()), names=" or ".join(several or [])), reason.column
 
 
 def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:

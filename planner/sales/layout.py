@@ -76,7 +76,7 @@ def _two_deep(upper: list[str], lower: list[str]) -> list[str]:
     for at in range(max(len(upper), len(lower))):
         above = (upper[at].strip() if at < len(upper) else "") or above
         below = lower[at].strip() if at < len(lower) else ""
-        both.append(f"{above} {below}".strip())
+        both.append(above if above == below else f"{above} {below}".strip())
     return both
 
 
@@ -96,6 +96,7 @@ def find_layout(name: str, parts: Iterable[Part], export: Export) -> Layout:
             missing += ["of a month, like Nov 2025"] if export.months_across and not months else []
             if not missing:
                 _refuse_repeated(name, number, places, export)
+                _refuse_repeated_months(name, number, months)
                 return _layout(part, number, cells, {column: found[0] for column, found in places.items()}, months)
             found = sum(map(bool, places.values()))
             if found > nearest[0]:
@@ -104,12 +105,11 @@ def find_layout(name: str, parts: Iterable[Part], export: Export) -> Layout:
 
 
 def _months(cells: list[str], export: Export) -> dict[int, str]:
-    """Return the columns that are months and their first days; none where one month stands twice."""
+    """Return the columns that are months and their first days."""
     if not export.months_across:
         return {}
     found = {at: month_heading(cell, export.language) for at, cell in enumerate(cells)}
-    days = [day for day in found.values() if day]
-    return {at: day.isoformat() for at, day in found.items() if day} if len(set(days)) == len(days) else {}
+    return {at: day.isoformat() for at, day in found.items() if day}
 
 
 def _places(heading: str, seen: list[str]) -> list[int]:
@@ -129,6 +129,14 @@ def _refuse_repeated(name: str, row: int, places: dict[str, list[int]], export: 
             what = f"{len(found)} columns are called {heading}, columns {listed([str(at + 1) for at in found])}."
             todo = f'Say which under its [[export]] in shop.toml: {column} = "{heading} #1" is the first of them.'
             raise MakerError(Problem(name, row, heading, what, todo))
+
+
+def _refuse_repeated_months(name: str, row: int, months: dict[int, str]) -> None:
+    for day, times in Counter(months.values()).items():
+        if times > 1:
+            columns = listed([str(at + 1) for at, other in months.items() if other == day])
+            what = f"{times} columns are for the month {day[:7]}, columns {columns}."
+            raise MakerError(Problem(name, row, "", what, "Put them together, or take out the heading of one."))
 
 
 def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int], months: dict[int, str]) -> Layout:

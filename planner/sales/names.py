@@ -38,6 +38,15 @@ def folded_name(text: str) -> str:
     return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", text).casefold())
 
 
+def without_addresses(text: str) -> str:
+    """Return text without e-mail addresses: they are nobody's business here, whatever column they stood in.
+
+    >>> without_addresses("Ana <ana@example.org>")
+    'Ana <…@…>'
+    """
+    return re.sub(r"[^\s<>,;]+@[^\s<>,;]+", "…@…", text) if "@" in text else text
+
+
 def products(scents: pd.DataFrame, sets: pd.DataFrame) -> Products:
     """Return what can be sold. A gift set with a scent that is not in scents.csv is left out, with a problem."""
     own = scents["scent"].dropna().astype("str").drop_duplicates()
@@ -136,7 +145,8 @@ def unknown_names(aside: pd.DataFrame, sold: Products) -> list[Problem]:
 
     `aside` has one row for each line set aside for its name: file, row, item, bottles.
     """
-    table = aside.assign(name=aside["item"].astype("str").str.strip(), bottles=aside["bottles"].abs())
+    names = aside["item"].astype("str").str.strip().map(without_addresses)
+    table = aside.assign(name=names, bottles=aside["bottles"].abs())
     stakes = table.groupby("name", sort=True).agg(
         bottles=("bottles", "sum"), lines=("row", "size"), file=("file", "first"), row=("row", "first")
     )

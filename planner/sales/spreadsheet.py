@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 MOST_UNPACKED = 1 << 29  # bytes; a full sheet of a million rows takes less, a file made to choke its reader takes more
 
 
+MOST_FILLED = 1 << 24  # bytes; to fill merged cells all cells are held, which takes some ten times as much memory
+
+
 class Book(NamedTuple):
     """The sheets of a spreadsheet, each a list of rows of text, and notes on it."""
 
@@ -35,16 +38,22 @@ def sheets(file: SalesFile, decimal: str) -> Book:
             if marks.formulas:
                 written = _tables(stream, decimal, values=False)
                 tables = [_with_formulas(*pair) for pair in zip(tables, written, strict=True)]
+            if marks.merged and marks.unpacked <= MOST_FILLED:
+                _fill_merged(stream, tables)
         except MakerError:
             raise
         except Exception as error:  # a damaged file fails anywhere inside the zip or its XML
             what = f"is not a spreadsheet that can be opened ({type(error).__name__})."
             raise MakerError(Problem(file.name, 0, "", what, SAVE_AGAIN)) from None
-    notes: tuple[Problem, ...] = ()
-    if marks.merged:
-        what = f"has cells merged over several rows ({marks.merged}); only the first of these rows has their value."
-        notes = (Problem(file.name, 0, "", what, "Unmerge them if lines were set aside for it.", stops=False),)
-    return Book(tables, notes)
+    return Book(tables, (_merged_note(file.name, marks),) if marks.merged else ())
+
+
+def _merged_note(name: str, marks: "_Marks") -> Problem:
+    held = "only the first of these rows has their value"
+    if marks.unpacked <= MOST_FILLED:
+        held = "a day or a word in them stands for each of these rows, a number for the first only"
+    what = f"has cells merged over several rows ({marks.merged}): {held}."
+    return Problem(name, 0, "", what, "Unmerge them if lines were set aside for it.", stops=False)
 
 
 class _Marks(NamedTuple):
@@ -52,6 +61,7 @@ class _Marks(NamedTuple):
 
     formulas: bool
     merged: str  # the first place merged over several rows
+    unpacked: int  # bytes
 
 
 def _marks(name: str, stream: BinaryIO) -> _Marks:
@@ -68,7 +78,7 @@ def _marks(name: str, stream: BinaryIO) -> _Marks:
                 formulas |= b"<f>" in xml or b"<f " in xml
                 places = re.findall(rb'<mergeCell ref="([A-Z]+([0-9]+):[A-Z]+([0-9]+))"', xml)
                 merged = merged or next((ref.decode() for ref, top, end in places if top != end), "")
-    return _Marks(formulas, merged)
+    return _Marks(formulas, merged, unpacked)
 
 
 def _tables(stream: BinaryIO, decimal: str, values: bool) -> list[list[list[str]]]:
@@ -79,6 +89,21 @@ def _tables(stream: BinaryIO, decimal: str, values: bool) -> list[list[list[str]
         warnings.simplefilter("ignore")  # about styles and pictures, which are not read
         book = openpyxl.load_workbook(stream, read_only=True, data_only=values)
         return [_rows(sheet, decimal) for sheet in book.worksheets]
+
+
+def _fill_merged(stream: BinaryIO, tables: list[list[list[str]]]) -> None:
+    """Write what stands in cells merged over several rows into each of them; a number would count several times."""
+    import openpyxl
+
+    stream.seek(0)
+    for sheet, rows in zip(openpyxl.load_workbook(stream).worksheets, tables, strict=True):
+        for area in sheet.merged_cells.ranges:
+            at = area.min_col - 1
+            text = rows[area.min_row - 1][at]
+            if not re.fullmatch(r"[\d\W]*", text) or re.match(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+                for row in rows[area.min_row : area.max_row]:
+                    row += [""] * (at + 1 - len(row))
+                    row[at] = row[at] or text
 
 
 def _rows(sheet: "Worksheet", decimal: str) -> list[list[str]]:
