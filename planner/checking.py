@@ -83,7 +83,9 @@ def _sales(shop: Folder, books: "Books") -> str:
             "There are no sales files yet. Put an export of your shop into the folder sales, and say in shop.toml, "
             "under [[export]], which of its headings is the day, the item and the bottles."
         )
-    lines = [_account(account) for account in books.accounts.to_dict("records")]
+    how = books.readings[["written", "columns", "days", "numbers"]].itertuples(index=False, name=None)
+    read = zip(books.accounts.to_dict("records"), how, strict=True)
+    lines = [_account(account) + _reading(*reading) for account, reading in read]
     reasons = books.set_aside["reason"].value_counts()
     said = [f"  {count:,} × {reason}" for reason, count in reasons.head(REASONS_SHOWN).items()]
     left = len(reasons) - REASONS_SHOWN
@@ -101,6 +103,11 @@ def _account(account: dict[str, object]) -> str:
         f"  {account['file']}: {_lines(account['lines_read'])} read, {account['counted']:,} counted, "
         f"{account['merged']:,} already in another file, {account['set_aside']:,} set aside{days}"
     )
+
+
+def _reading(written: str, columns: str, days: str, numbers: str) -> str:
+    """Say how a file was read, and why so."""
+    return f"\n    {written}; {columns}\n    days {days}; numbers with {numbers}" if written else ""
 
 
 def _lines(count: object) -> str:

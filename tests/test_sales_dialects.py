@@ -214,3 +214,44 @@ def test_headings_are_proposed_in_several_languages(headings):
     (problem,) = read_sales([file], Settings("s", "EUR"), SCENTS, empty(FILES["sets"]), TODAY).problems
     day, item, bottles, price = headings.split(";")
     assert f'{{ day = "{day}", item = "{item}", bottles = "{bottles}", price = "{price}" }}' in problem.todo
+
+
+@pytest.mark.parametrize(
+    ("text", "export", "written", "days", "numbers"),
+    [
+        (
+            "Till\n\nDate;Item;Qty;Price\n13/11/2025;Fig;1;9,50\n03/11/2025;Fig;1;9,00\n",
+            {},
+            "UTF-8 text cut at each semicolon, headings in row 3",
+            "day-first: 1 day can only be day-first, 0 only month-first, 1 can be both",
+            "decimal comma: 0 numbers can only be with a decimal dot, 2 only with a decimal comma",
+        ),
+        (
+            "Date,Item,Qty,Price\n2025-11-13,Fig,1,9.50\n",
+            {"decimal": "."},
+            "UTF-8 text cut at each comma, headings in row 1",
+            "year-first, as all that can be read begin with their year",
+            "decimal dot, as shop.toml says",
+        ),
+    ],
+)
+def test_how_each_file_was_read_is_said_with_the_evidence(text, export, written, days, numbers):
+    columns = {"day": "Date", "item": "Item", "bottles": "Qty", "price": "Price"}
+    settings = Settings("s", "EUR", exports=(Export("*", "till", "market", columns, **export),))
+    file = SalesFile("till.csv", lambda: io.BytesIO(text.encode()))
+    books = read_sales([file], settings, SCENTS, empty(FILES["sets"]), pd.Timestamp("2026-01-31"))
+    (reading,) = books.readings.itertuples(index=False, name=None)
+    assert reading == (
+        "till.csv",
+        "market",
+        written,
+        "day: Date; item: Item; bottles: Qty; price: Price",
+        days,
+        numbers,
+    )
+
+
+def test_of_a_file_that_was_not_read_nothing_is_said():
+    file = SalesFile("till.csv", lambda: io.BytesIO(b""))
+    books = read_sales([file], Settings("s", "EUR"), SCENTS, empty(FILES["sets"]), pd.Timestamp("2026-01-31"))
+    assert books.readings.to_numpy().tolist() == [["till.csv", "", "", "", "", ""]]

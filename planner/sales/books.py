@@ -21,13 +21,15 @@ class Books(NamedTuple):
 
     `sales` and `set_aside` as tables.STEPS says (in set_aside `scent` is the item as read). `accounts` has one row a
     file: file, source, lines_read, counted, merged, set_aside [lines], first_day, last_day, sold, refunded,
-    written_off, free [bottles]; lines_read = counted + merged + set_aside.
+    written_off, free [bottles]; lines_read = counted + merged + set_aside. `readings` says how each file was read, with
+    the evidence: file, channel, written, columns, days, numbers; blank where it could not be.
     """
 
     sales: pd.DataFrame
     set_aside: pd.DataFrame
     accounts: pd.DataFrame
     problems: list[Problem]
+    readings: pd.DataFrame
 
 
 def read_sales(
@@ -63,7 +65,22 @@ def read_sales(
     good = {name: every.pop(name).array[keep] for name in _SOLD}
     del every, aside, keep
     sales = _sales_table(good, read, sold, settings)
-    return Books(sales, set_aside, accounts(before, sales, set_aside, read), problems)
+    return Books(sales, set_aside, accounts(before, sales, set_aside, read), problems, _readings(read))
+
+
+def _readings(read: list[FileRead]) -> pd.DataFrame:
+    rows = [
+        (
+            file.name,
+            file.export.channel if file.export else "",
+            file.written,
+            "; ".join(f"{name}: {heading}" for name, heading in file.export.columns.items()) if file.export else "",
+            file.days,
+            file.numbers,
+        )
+        for file in read
+    ]
+    return pd.DataFrame(rows, columns=["file", "channel", "written", "columns", "days", "numbers"], dtype="str")
 
 
 _STAKES = ["file", "row", "item", "bottles"]

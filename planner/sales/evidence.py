@@ -81,8 +81,18 @@ def _evidence(read: dict[str, pd.Series], text: pd.Series) -> Evidence:
     return Evidence(best[0] if clear else "", only, either, best)
 
 
-def settle(name: str, lines: pd.DataFrame, export: Export, today: pd.Timestamp) -> tuple[str, str, list[Problem]]:
-    """Return the date order and the decimal sign of a file, as shop.toml states or as its cells say, and notes.
+class Settled(NamedTuple):
+    """How the days and numbers of a file are read, why in words, and notes for the maker."""
+
+    order: str
+    decimal: str
+    days: str
+    numbers: str
+    notes: list[Problem]
+
+
+def settle(name: str, lines: pd.DataFrame, export: Export, today: pd.Timestamp) -> Settled:
+    """Return the date order and the decimal sign of a file, as shop.toml states or as its cells say.
 
     Raises MakerError with the question where neither does, and where its days speak against what shop.toml states.
     """
@@ -91,30 +101,43 @@ def settle(name: str, lines: pd.DataFrame, export: Export, today: pd.Timestamp) 
         what = "a month's bottles stand on its first day: on which days they were sold is not known."
         notes.append(Problem(name, 0, "", what, "Nothing to do.", stops=False))
     order, decimal = export.date_order, export.decimal
+    why_days, why_numbers = f"{order}, {_STATED}", f"{_SIGNS.get(decimal, '')}, {_STATED}"
     if order:
         _refuse_wrong_order(name, lines["day"], export)
     else:
         found = date_evidence(lines["day"], today, export.language)
-        order = found.choice
+        order, why_days = found.choice, f"{found.choice}: {found.sentence('day')}"
+        if order == "year-first":
+            why_days = "year-first, as all that can be read begin with their year"
         problems += [] if order else [_question(name, export.columns.get("day", ""), "date_order", found, "day")]
         if order in ("day-first", "month-first"):
             notes.append(_note(name, f"its days are read as {order}: {found.sentence('day')}.", "date_order", order))
     if not decimal:
         found = decimal_evidence(lines)
         decimal = found.choice
+        why_numbers = f"{_SIGNS.get(decimal, '')}: {with_signs(found).sentence('number')}"
         problems += [] if decimal else [_question(name, "", "decimal", found, "number")]
         if decimal == ",":
             notes.append(_note(name, "the comma is read as its decimal sign.", "decimal", decimal))
     if problems:
         raise MakerError(*problems)
-    return order, decimal, notes
+    return Settled(order, decimal, why_days, why_numbers, notes)
+
+
+_STATED = "as shop.toml says"
+_SIGNS = {".": "decimal dot", ",": "decimal comma"}
+
+
+def with_signs(found: Evidence) -> Evidence:
+    """Return the evidence on the decimal sign with its ways in words."""
+    return found._replace(only={f"with a {_SIGNS[sign]}": count for sign, count in found.only.items()})
 
 
 def _question(name: str, column: str, setting: str, found: Evidence, what: str) -> Problem:
     certain = [way for way in found.only if found.only[way]]
     asked = certain if len(certain) > 1 else list(dict.fromkeys([*found.ways, *certain]))
-    shown = {"decimal": {".": "with a decimal dot", ",": "with a decimal comma"}}.get(setting, {})
-    words = found._replace(only={shown.get(way, way): found.only.get(way, 0) for way in asked}).sentence(what)
+    found = found._replace(only={way: found.only.get(way, 0) for way in asked})
+    words = (with_signs(found) if setting == "decimal" else found).sentence(what)
     todo = " or ".join(f'{setting} = "{way}"' for way in asked)
     return Problem(name, 0, column, f"{words}.", f"Say which under its [[export]] in shop.toml: {todo}.")
 

@@ -24,12 +24,15 @@ MOST_ROWS_SHOWN = 5  # rows named in one sentence; all of them stand in set-asid
 
 
 class FileRead(NamedTuple):
-    """One export: how it was to be read, whether it could be, and what was wrong in it."""
+    """One export: how it was to be read, whether it could be, what was wrong in it, and how it was read in words."""
 
     name: str
     export: Export | None
     is_read: bool
     problems: list[Problem]
+    written: str = ""
+    days: str = ""
+    numbers: str = ""
 
 
 def read_file(
@@ -44,16 +47,17 @@ def read_file(
     try:
         if export is None:
             raise MakerError(proposal(file, today, sold.names))
-        text, notes = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
-        order, decimal, said = settle(file.name, text, export, today)
+        text, notes, written = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
+        settled = settle(file.name, text, export, today)
         items = text["item"].cat.categories
         product, several = match(items, sold, settings.names)
         why = why_no_products(items, (product >= 0) | items.isin(list(several)), settings.not_products)
-        lines = kinds_of(text, replace(export, date_order=order, decimal=decimal), why, today)
+        lines = kinds_of(text, replace(export, date_order=settled.order, decimal=settled.decimal), why, today)
     except MakerError as error:
         return FileRead(file.name, export, False, list(error.problems)), None
     lines = _with_products(lines, product, several).assign(file=np.int16(number))
-    return FileRead(file.name, export, True, [*notes, *said, *_line_problems(file.name, lines, export)]), lines
+    problems = [*notes, *settled.notes, *_line_problems(file.name, lines, export)]
+    return FileRead(file.name, export, True, problems, written, settled.days, settled.numbers), lines
 
 
 def _with_products(lines: pd.DataFrame, products: np.ndarray, several: dict[str, list[str]]) -> pd.DataFrame:

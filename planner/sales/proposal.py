@@ -9,7 +9,7 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.sales.by_content import by_content, months_in
-from planner.sales.evidence import asked_for, date_evidence, decimal_evidence
+from planner.sales.evidence import asked_for, date_evidence, decimal_evidence, with_signs
 from planner.sales.layout import folded, headings_of, text_parts
 from planner.sales.names import counted, folded_name
 from planner.sales.reading import read_lines, sheet_part
@@ -62,9 +62,8 @@ def proposal(file: SalesFile, today: pd.Timestamp, known: Iterable[str] = ()) ->
     export = Export(file.name, start, "web", columns)
     lines = read_lines(file, export).lines
     order, decimal = date_evidence(lines["day"], today), decimal_evidence(lines)
-    signs = {"with a decimal dot": decimal.only["."], "with a decimal comma": decimal.only[","]}
     found = [counted(len(lines), "line"), order.sentence("day")]
-    found += [decimal._replace(only=signs).sentence("number")] if any(signs.values()) or decimal.either else []
+    found += [with_signs(decimal).sentence("number")] if any(decimal.only.values()) or decimal.either else []
     evidence = f"It has {'; '.join(found)}."
     settings = (asked_for("date_order", order), asked_for("decimal", decimal))
     return Problem(file.name, 0, "", f"{what} {evidence}", _lines_to_paste(file.name, start, columns, settings))

@@ -18,13 +18,14 @@ from planner.values import without_time
 
 
 class Reading(NamedTuple):
-    """The lines of one file, and notes on the file itself.
+    """The lines of one file, notes on the file itself, and how it was written, in words.
 
     lines: row, fault (a number of rows.FAULTS, 0 for none) and the EXPORT_COLUMNS as categories of text.
     """
 
     lines: pd.DataFrame
     notes: tuple[Problem, ...]
+    written: str
 
 
 def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Reading:
@@ -39,11 +40,18 @@ def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Re
         book = sheets(file, export.decimal or ".")
         layout = find_layout(file.name, map(sheet_part, range(len(book.tables)), book.tables), export)
         rows = book.tables[int(layout.part)][layout.heading_row :]
-        return Reading(_unpivoted(_as_lines([_columns(rows, layout)], layout), layout), book.notes)
+        written = f"spreadsheet, sheet {int(layout.part) + 1}, headings in row {layout.heading_row}"
+        return Reading(_unpivoted(_as_lines([_columns(rows, layout)], layout), layout), book.notes, written)
     encoding = text_encoding(file, head, (*known, *export.columns.values()))
     layout = find_layout(file.name, text_parts(first_lines(head, encoding.name)), export)
     lines = _as_lines(_read_text(file, encoding.name, layout), layout)
-    return Reading(_unpivoted(lines, layout), encoding.notes)
+    written = f"{ENCODINGS.get(encoding.name, encoding.name)} text cut at each {CUTS[layout.part]}"
+    written += f", headings in row {layout.heading_row}"
+    return Reading(_unpivoted(lines, layout), encoding.notes, written)
+
+
+CUTS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+ENCODINGS = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "utf-16-le": "UTF-16", "utf-16-be": "UTF-16"}
 
 
 def sheet_part(number: int, rows: list[list[str]]) -> Part:
