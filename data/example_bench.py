@@ -50,7 +50,7 @@ def bench_records(runs: list[Run], scents: pd.DataFrame, rng: np.random.Generato
         fills += _weighed_bottles(lot, nets, number in FULLY_WEIGHED, TARE_G[int(scent["label_ml"])], rng)
     columns = "lot date scent bottles_filled formula vessel bottles_rejected retained residue_g minutes note"
     return Bench(
-        pd.DataFrame(book, columns=columns.split()),
+        pd.DataFrame(book, columns=columns.split()).assign(ready_on=""),  # all were for sale after their usual rest
         pd.DataFrame(weighed, columns=["lot", "material", "material_lot", "grams"]),
         pd.DataFrame(fills, columns=["lot", "bottle", "gross_g", "tare_g", "net_g"]),
     )

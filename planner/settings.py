@@ -15,6 +15,7 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 DATE_ORDERS = ("year-first", "day-first", "month-first")
 DECIMALS = (".", ",")
 OPENINGS = ("every day", "market days", "to order")
+TOTALS = ("week", "month")
 LABEL_RULES = ("US", "EU", "UK")
 # languages whose names of months are read, by ISO 639 code
 LANGUAGES = tuple(
@@ -42,6 +43,7 @@ class Export:
     refund_status: tuple[str, ...] = ()  # words in the status column that mark a refund
     language: str = ""  # of the names of months, for the few that are another month in another language
     months_across: bool = False  # a row for each item and a column for each month, bottles in the cells
+    totals: str = ""  # "week" or "month": each day in it stands for the whole week or month it lies in
     wholesale_from: int = 0  # so many bottles on one line are a stockist's, kept apart from shoppers; 0: never
 
     def __post_init__(self) -> None:
@@ -51,6 +53,7 @@ class Export:
             f"date_order is one of {', '.join(DATE_ORDERS)}, not '{self.date_order}'.",
         )
         _need(self.decimal in ("", *DECIMALS), f"decimal is '.' or ',', not '{self.decimal}'.")
+        _need(self.totals in ("", *TOTALS), f"totals is one of {', '.join(TOTALS)}, not '{self.totals}'.")
         _need(self.wholesale_from >= 0, f"wholesale_from is 0 or more bottles, not {self.wholesale_from}.")
         unknown = [name for name in self.columns if name not in EXPORT_COLUMNS]
         _need(not unknown, f"columns has '{', '.join(unknown)}'. It takes {', '.join(EXPORT_COLUMNS)}.")
@@ -111,6 +114,18 @@ class Bench:
         _need(0 <= self.hours_per_day <= 24, f"hours_per_day is from 0 to 24, not {self.hours_per_day}.")
         _need(self.setup_minutes >= 0, f"setup_minutes is 0 or more, not {self.setup_minutes}.")
         _need(self.minutes_per_bottle >= 0, f"minutes_per_bottle is 0 or more, not {self.minutes_per_bottle}.")
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What is taken for sold out where nobody counted."""
+
+    infer: bool = True  # look for days without a sale on which a scent must have been sold out
+    sold_out_chance: float = 0.5  # those days are taken for it whose chance of that is at least so high [share]
+
+    def __post_init__(self) -> None:
+        """Refuse a chance of nothing or of more than all."""
+        _need(0 < self.sold_out_chance <= 1, f"sold_out_chance is above 0 and at most 1, not {self.sold_out_chance}.")
 
 
 @dataclass(frozen=True)
@@ -176,6 +191,7 @@ class Settings:
     season: Season | None = None
     bench: Bench = field(default_factory=Bench)
     filling: Filling = field(default_factory=Filling)
+    shelf: Shelf = field(default_factory=Shelf)
     ranking: Ranking = field(default_factory=Ranking)
     channels: tuple[Channel, ...] = ()
     exports: tuple[Export, ...] = ()
@@ -207,6 +223,7 @@ _SECTIONS: dict[str, tuple[str, type]] = {
     "season": ("season", Season),
     "bench": ("bench", Bench),
     "filling": ("filling", Filling),
+    "shelf": ("shelf", Shelf),
     "ranking": ("ranking", Ranking),
 }
 _LISTS: dict[str, tuple[str, type]] = {

@@ -92,7 +92,7 @@ FILES = {
             "one scent filled from one batch",
             "lot scent",
             "lot date scent bottles_filled",
-            "formula vessel bottles_rejected retained residue_g minutes note",
+            "formula vessel bottles_rejected retained residue_g minutes note ready_on",
         ),
         _table(
             "weighed",
@@ -137,7 +137,7 @@ STEPS = {
             "demand",
             "one scent in one week in one channel; absent is not zero",
             "week scent channel",
-            "week scent channel bottles shelf_days exposure usual_price",
+            "week scent channel bottles shelf_days exposure hidden known usual_price",
         ),
         _table(
             "pace",

@@ -114,13 +114,14 @@ formula | text | | name of the formula
 giveaway_g | number | g | oil filled above the label quantity in bottles fit for sale
 gross_g | number | g | filled bottle on the scale
 guess_high | number | bottles | the maker's high guess for the first season
+hidden | number | bottles | wanted and not there to be bought, in weeks of which only the end is known; estimated
 headspace_pct | number | % | share of the brimful bottle that stays empty
 guess_low | number | bottles | the maker's low guess for the first season
 grams | number | g | weight
 ingredient_name | text | | name on the ingredient list of the label
 keeps | number | share | share of a left-over bottle's material cost still worth having
 kind | text | | kind of line, material, day or note
-known | text | | how it is known: counted, rolled forward, inferred or assumed
+known | text | | how it is known: counted, rolled forward, inferred, end only (sold out by the end of the week, on no known day) or assumed
 label_fl_oz | number | US fl oz | label quantity in US fluid ounces
 label_ml | number | ml | label quantity
 last_day | date | | last day

@@ -57,7 +57,10 @@ def test_a_sale_with_none_left_is_believed_and_named():
     )
     book = shelf_of(sales, stock=[("2026-01-05", "Fig", 0)])
     assert on_shelf(book) == {"01-05": 0.5, "01-06": 0.0, "01-07": 0.0, "01-08": 1.0, "01-09": 1.0}
-    assert str(book.problems[0]).startswith("stock.csv, Fig: sold on 2 days with none left by the last count.")
+    assert str(book.problems[0]).startswith(
+        "stock.csv, row 2, on_hand: Fig: 0 counted on 2026-01-05, and 3 more went after it than there were, first on "
+        "2026-01-08. A batch is missing in runs.csv, or a count is wrong;"
+    )
 
 
 def test_a_market_scent_is_on_the_shelf_only_on_market_days():
@@ -97,7 +100,8 @@ def test_weeks_too_empty_for_chance_are_inferred_sold_out_only_where_nothing_was
     book = shelf_of(sales_of(*lines), ("Fig", "Rose"))
     fig = book.shelf[book.shelf["scent"] == "Fig"].set_index("day")
     assert fig.loc[gone, "on_shelf"].eq(0).all()
-    assert fig.loc[~gone, "on_shelf"].eq(1).all()
+    assert fig.loc["2025-06-01", "on_shelf"] == 0.5  # the day it ran out
+    assert fig.loc[~gone, "on_shelf"].drop(pd.Timestamp("2025-06-01")).eq(1).all()
     assert set(fig.loc[gone, "known"]) == {"inferred"}
     demand = weekly_demand(sales_of(*lines), book.shelf, WEB)
     weeks = demand[demand["scent"] == "Fig"].set_index("week")["bottles"]

@@ -29,6 +29,7 @@ def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) 
     columns = {"bottles": bottles, "shelf_days": best.groupby(key).sum(), "exposure": _exposure(seen, key)}
     demand = pd.DataFrame(columns).reset_index().fillna({"shelf_days": 0.0, "exposure": 0.0})
     demand["bottles"] = demand["bottles"].fillna(0).where(demand["bottles"].notna() | (demand["shelf_days"] > 0))
+    demand["hidden"], demand["known"] = np.nan, None
     prices = _usual_prices(sales, to_order)
     return check(demand.merge(prices, on=key, how="left").sort_values(key), STEPS["demand"])
 
