@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from planner.by_month import check_by_month, known_by_month, paths_by_month, sales_by_day
 from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
@@ -62,8 +63,9 @@ def read_past(shop: Folder) -> Past:
     """Read the sales and work out the shelf and weekly demand."""
     books = read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
     files = _tables(shop, "scents", "stock", "runs", "moves", "calendar")
-    shelf = shelf_days(books.sales, settings=shop.settings, today=shop.today, **files)
-    return Past(books, shelf, weekly_demand(books.sales, shelf.shelf, shop.settings))
+    by_day = sales_by_day(shop, books.sales)
+    shelf = shelf_days(by_day, settings=shop.settings, today=shop.today, **files)
+    return Past(books, shelf, weekly_demand(by_day, shelf.shelf, shop.settings))
 
 
 def look_over_sales(shop: Folder, past: Past) -> pd.DataFrame:
@@ -99,11 +101,15 @@ def look_at_tail(shop: Folder, pace: pd.DataFrame, oils: Oils) -> pd.DataFrame:
 def foresee(shop: Folder, past: Past, count: int = 1000, seed: int = 1) -> Ahead:
     """Fit the season on past demand and draw `count` sample paths from today to the season's last day.
 
-    The weeks before the season begins count too: what sells in them is not there any more when it does.
+    The weeks before the season begins count too: what sells in them is not there any more when it does. Where sales
+    are known by month only, the paths are drawn by month and split over weeks.
     """
     first, last = season_window(shop)
     model = fit_season(past.demand, shop["scents"], shop["calendar"], shop.settings, shop.today)
-    paths = draw_paths(model, first, last, count, np.random.default_rng(seed))
+    if known_by_month(shop, past.books.sales):
+        paths = paths_by_month(shop, past.books.sales, (first, last), count, seed)
+    else:
+        paths = draw_paths(model, first, last, count, np.random.default_rng(seed))
     return Ahead(model, paths, summarise(paths), first, last)
 
 
@@ -117,6 +123,8 @@ def season_window(shop: Folder) -> tuple[pd.Timestamp, pd.Timestamp]:
 
 def check_past(shop: Folder, past: Past, count: int = 400, seed: int = 1) -> PastCheck:
     """Forecast past seasons from before them and compare with what happened."""
+    if known_by_month(shop, past.books.sales):
+        return PastCheck(*check_by_month(shop, past.books.sales, count, seed))
     return check_on_past(
         past.demand, shop["scents"], shop["calendar"], shop.settings, np.random.default_rng(seed), count=count
     )

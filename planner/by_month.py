@@ -1,0 +1,83 @@
+"""The way of a shop that knows its sales by month only: from months to weeks, with the days of a usual gift trade."""
+
+import numpy as np
+import pandas as pd
+
+from planner.files import Folder
+from planner.monthly import (
+    Months,
+    MonthsCheck,
+    check_months,
+    foresee_months,
+    grain,
+    month_lines,
+    month_totals,
+    split_over_weeks,
+    spread_sales,
+)
+from planner.season.calendar import DAY, day_features, last_posting_day
+from planner.season.events import open_days
+from planner.season.history import season_days
+from planner.season.priors import season_prior
+from planner.tables import Paths
+
+PROFILE_YEAR = 2025  # any year: months differ by their holidays, which move a little
+
+
+def known_by_month(shop: Folder, sales: pd.DataFrame) -> bool:
+    """Say whether the season must be foreseen by month because the sales are known by month only."""
+    return grain(sales, shop.settings) == "month"
+
+
+def sales_by_day(shop: Folder, sales: pd.DataFrame) -> pd.DataFrame:
+    """Return the sales with lines that stand for a whole month spread over its days as usual; others as they are."""
+    of_months = month_lines(sales, shop.settings)
+    if not of_months.any():
+        return sales
+    day = sales.loc[of_months, "day"]
+    return spread_sales(sales, of_months, _days(shop, day.min(), day.max() + pd.offsets.MonthEnd(0)), shop.today)
+
+
+def paths_by_month(
+    shop: Folder, sales: pd.DataFrame, window: tuple[pd.Timestamp, pd.Timestamp], count: int, seed: int
+) -> Paths:
+    """Return sample paths of the window by week, foreseen by month and split by the days of a usual gift trade."""
+    rng = np.random.default_rng(seed)
+    series = month_totals(sales, shop["scents"], shop.settings, shop.today)
+    begins, ends = series.months[-1] + pd.offsets.MonthBegin(1), window[1] + pd.offsets.MonthEnd(0)
+    horizon = (ends.year - begins.year) * 12 + ends.month - begins.month + 1
+    paths = foresee_months(series, horizon, count, rng, _profile(shop))
+    return split_over_weeks(paths, series, _days(shop, begins, ends), window, shop["scents"], rng)
+
+
+def check_by_month(shop: Folder, sales: pd.DataFrame, count: int, seed: int) -> MonthsCheck:
+    """Forecast past seasons by whole months from before them and compare with what happened.
+
+    The months of the season are those of which at least half lies in it, or else the one with most of it.
+    """
+    series = month_totals(sales, shop["scents"], shop.settings, shop.today)
+    sold = ~np.isnan(series.values).all(axis=1)
+    series = Months(series.values[sold], tuple(np.array(series.names, dtype=object)[sold]), series.months)
+    days = pd.Series(pd.DatetimeIndex(season_days(shop.settings, shop.today)))
+    inside = days.groupby(days.dt.to_period("M")).agg(["size", "max"])
+    part = inside["size"] / inside["max"].dt.days_in_month
+    months = inside.index[(part >= 0.5) | (part == part.max())].month
+    return check_months(series, list(months)[:12], count, np.random.default_rng(seed), _profile(shop))
+
+
+def _days(shop: Folder, first: pd.Timestamp, last: pd.Timestamp) -> pd.DataFrame:
+    """Return what each day sells beside a usual one in a gift trade, 0 on days the shop is closed: day, weight."""
+    day = np.arange(np.datetime64(first, "D"), np.datetime64(last, "D") + DAY)
+    effects = season_prior()[0]
+    usual = day_features(day, last_posting_day(shop.settings), shop.settings.country)[:, : len(effects)] @ effects
+    weight = np.exp(usual) * open_days(shop["calendar"], day)
+    return pd.DataFrame({"day": day.astype("datetime64[us]"), "weight": weight})
+
+
+def _profile(shop: Folder) -> np.ndarray:
+    """Return the log of what each calendar month sells beside a usual one, before the shop's own months are seen."""
+    day = np.arange(f"{PROFILE_YEAR}-01-01", f"{PROFILE_YEAR + 1}-01-01", dtype="datetime64[D]")
+    features = day_features(day, last_posting_day(shop.settings), shop.settings.country)
+    month = day.astype("datetime64[M]").astype(int) % 12
+    total = np.log(np.bincount(month, np.exp(features @ season_prior()[0])))
+    return total - total.mean()

@@ -1,0 +1,93 @@
+"""From sales to a table of months, and whether months are all that the sales tell."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fnmatch import fnmatch
+
+import numpy as np
+import pandas as pd
+
+from planner.settings import Settings
+
+FEWEST_FIRSTS = 6  # lines on the first days of months before they count as a sheet of months and not as chance
+MONTHLY_SHARE = 0.1  # of the bottles in months: weeks would then be wrong by as much, months are not
+
+
+@dataclass(frozen=True)
+class Months:
+    """Some series by month: `values[series, month]`, NaN where unknown; `months` holds the first days, no gap.
+
+    `period` is 12 for months and 4 for quarters.
+    """
+
+    values: np.ndarray
+    names: tuple[str, ...]
+    months: pd.DatetimeIndex
+    period: int = 12
+
+
+def month_lines(sales: pd.DataFrame, settings: Settings) -> pd.Series:
+    """Say of each line of the sales (table sales) whether it stands for a month: from an export with months across.
+
+    Where all sales there are stand on the first day of one of several months, all do.
+    """
+    across = {file: _months_across(file, settings) for file in sales["file"].dropna().unique()}
+    found = sales["file"].map(across).fillna(False).astype(bool)
+    mine = sales.loc[sales["kind"].eq("sale"), "day"]
+    all_first = mine.dt.day.eq(1).all() and len(mine) >= FEWEST_FIRSTS and mine.min() < mine.max()
+    return found | (all_first & sales["day"].dt.day.eq(1))
+
+
+def grain(sales: pd.DataFrame, settings: Settings) -> str:
+    """Say "month" where at least MONTHLY_SHARE of the bottles sold to shoppers are known by month only, else "week"."""
+    to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
+    mine = sales["kind"].eq("sale") & ~sales["channel"].isin(to_order)
+    total = sales.loc[mine, "bottles"].sum()
+    monthly = sales.loc[mine & month_lines(sales, settings), "bottles"].sum()
+    return "month" if total > 0 and monthly >= MONTHLY_SHARE * total else "week"
+
+
+def _months_across(file: str, settings: Settings) -> bool:
+    export = next((export for export in settings.exports if fnmatch(file, export.files)), None)
+    return bool(export and export.months_across)
+
+
+def month_totals(
+    sales: pd.DataFrame,
+    scents: pd.DataFrame,
+    settings: Settings,
+    today: pd.Timestamp,
+    names: Sequence[str] | None = None,
+) -> Months:
+    """Return bottles of each scent by month, up to the last month that was over by `today` and has a sale.
+
+    A month without a sale is 0 from the scent's first sale (or stated first day) to its stated last day, and unknown
+    outside of that. Refunds count in the month they were made in, down to 0. Scents are those of scents.csv, then
+    others in the sales, unless `names` says which.
+    """
+    to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
+    mine = sales[sales["kind"].isin(["sale", "refund"]) & ~sales["channel"].isin(to_order)]
+    month = mine["day"].dt.to_period("M").dt.to_timestamp().astype("datetime64[us]").rename("month")
+    over = month + pd.offsets.MonthBegin(1) <= today
+    table = mine[over].pivot_table(index="scent", columns=month[over], values="bottles", aggfunc="sum")
+    wanted = names or dict.fromkeys([*scents["scent"].dropna().astype(str), *mine["scent"].dropna().astype(str)])
+    last = table.columns.max() if table.size else (today.normalize().replace(day=1) - pd.DateOffset(months=1))
+    months = pd.date_range(table.columns.min() if table.size else last, last, freq="MS", unit="us")
+    table = table.reindex(index=pd.Index(wanted, dtype="str"), columns=months)
+    values = table.to_numpy(float, na_value=np.nan)
+    on_sale = _on_sale(values, table.index, months, scents)
+    return Months(np.where(on_sale, np.maximum(np.nan_to_num(values), 0.0), np.nan), tuple(table.index), months)
+
+
+def _on_sale(values: np.ndarray, names: pd.Index, months: pd.DatetimeIndex, scents: pd.DataFrame) -> np.ndarray:
+    """Return the months in which each scent could be bought, as far as first sales and stated days tell."""
+    sold = np.nan_to_num(values) > 0
+    first_sale = np.where(sold.any(axis=1), sold.argmax(axis=1), len(months))
+    said = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
+    begins = months.to_numpy("datetime64[D]")
+    first = said["first_sold"].to_numpy("datetime64[D]")
+    whole = np.where(np.isnat(first), len(months), np.searchsorted(begins, first))  # a month begun half is not whole
+    start = np.minimum(first_sale, whole)
+    last = said["last_sold"].to_numpy("datetime64[D]")
+    ends = (months + pd.offsets.MonthEnd(0)).to_numpy("datetime64[D]")
+    return (np.arange(len(months)) >= start[:, None]) & ~(last[:, None] < ends)
