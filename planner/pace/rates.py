@@ -38,20 +38,23 @@ def exact_interval(bottles: np.ndarray, weeks: np.ndarray, level: float = INTERV
     return low / weeks, gammaincinv(bottles + 1, 1 - tail) / weeks
 
 
-def posterior(sold: pd.Series, weeks: pd.Series, extra: pd.Series) -> Rates:
+def posterior(sold: pd.Series, weeks: pd.Series, uneven: pd.Series, unseen: pd.Series | float = 0.0) -> Rates:
     """Return what sales say of each pace, drawn to the average of all scents the more, the less was sold.
 
-    sold [bottles] in `weeks` [weeks at the season's average]; `extra` is the variance of the mean rate beyond chance,
-    in parts of the rate squared, which makes a bottle count for less (quasi-likelihood, Wedderburn 1974). How much
-    scents differ is learned from them by marginal likelihood (empirical Bayes).
+    sold [bottles] in `weeks` [weeks at the season's average]; `uneven` is the variance of the mean rate beyond
+    chance, in parts of the rate squared, which makes a bottle count for less (quasi-likelihood, Wedderburn 1974). How
+    much scents differ is learned from them by marginal likelihood (empirical Bayes). `unseen` widens the ranges but
+    draws nothing to the average: what is not seen of a scent that sold out is no sign that it is an average one.
     """
     average = max(sold.sum(), 0.5) / max(weeks.sum(), 1e-9)
     guess = (sold + 1.0) / (weeks + 1.0 / average)
     for _ in range(3):  # the spread depends on the pace, and the pace a little on the spread
-        spread = 1 + guess * weeks * extra
+        spread = 1 + guess * weeks * uneven
         shape, average = _how_scents_differ(sold / spread, weeks / spread, average)
         guess = (sold / spread + shape) / (weeks / spread + shape / average)
-    return Rates(sold / spread + shape, weeks / spread + shape / average, average)
+    sure, rate = sold / spread + shape, weeks / spread + shape / average
+    wider = 1 + sure * unseen
+    return Rates(sure / wider, rate / wider, average)
 
 
 def _how_scents_differ(sold: pd.Series, weeks: pd.Series, average: float) -> tuple[float, float]:

@@ -5,11 +5,12 @@ import pandas as pd
 
 from planner.pace.changes import yearly_change
 from planner.pace.earning import earnings
-from planner.pace.evidence import YEAR_WEEKS, Evidence, latest, season_of, weekly_evidence
+from planner.pace.evidence import YEAR_WEEKS, Evidence, latest, weekly_evidence, with_season
 from planner.pace.launches import launch_weeks
 from planner.pace.places import abc_classes, places
 from planner.pace.rates import Rates, chance_faster, draw_rates, exact_interval, posterior
-from planner.pace.unevenness import effective_weeks, half_drift, week_unevenness
+from planner.pace.unevenness import week_unevenness
+from planner.pace.window import pace_window
 from planner.settings import Settings
 from planner.tables import STEPS, check, empty
 
@@ -39,10 +40,9 @@ def scent_pace(
     if history.bottles.empty:
         return empty(STEPS["pace"])
     year = latest(history, max(YEAR_WEEKS, weeks))
-    year = year._replace(season=season_of(year.bottles, year.on_shelf))
-    recent = _on_shelf_lately(latest(year, weeks))
-    rates = _posterior(year, recent)
-    pace = _figures(recent, rates)
+    year = with_season(year.bottles, year.on_shelf)
+    rates = posterior(*pace_window(year, weeks))
+    pace = _figures(latest(year, weeks), rates)
     pace["chance_fastest"] = _chance_fastest(rates, rng)
     launched = launch_weeks(demand, scents)
     pace = pace.join(yearly_change(history, launched, week_unevenness(year.bottles, year.fair), rng))
@@ -53,26 +53,10 @@ def scent_pace(
     return check(_ranked(pace, rates, settings).rename_axis("scent").reset_index(), STEPS["pace"])
 
 
-def _on_shelf_lately(recent: Evidence) -> Evidence:
-    there = recent.on_shelf.columns[recent.on_shelf.gt(0).any()]
-    return Evidence(recent.bottles[there], recent.on_shelf[there], recent.season)
-
-
-def _posterior(year: Evidence, recent: Evidence) -> Rates:
-    """Rates as the recent weeks tell them; weeks that were not on the shelf may have gone otherwise."""
-    fair = recent.fair
-    unevenness = week_unevenness(year.bottles, year.fair)
-    launched = year.on_shelf[fair.columns].gt(0).cummax().loc[fair.index]
-    possible = launched.mul(recent.season.fillna(0), axis=0).sum()
-    unseen = (1 - fair.sum() / possible).clip(0, 1)
-    drift = half_drift(recent.bottles, fair, unevenness)
-    extra = unevenness * effective_weeks(fair) + 2 * drift * unseen**2
-    return posterior(recent.bottles.sum(), fair.sum(), extra)
-
-
 def _figures(recent: Evidence, rates: Rates) -> pd.DataFrame:
     """Pace with its range, pace from its own counts alone, and what both rest on."""
-    sold, fair = recent.bottles.sum(), recent.fair.sum()
+    names = rates.shape.index
+    sold, fair = recent.bottles[names].sum(), recent.fair[names].sum()
     low, high = rates.interval()
     raw_low, raw_high = exact_interval(sold, fair)
     columns = {
@@ -84,9 +68,9 @@ def _figures(recent: Evidence, rates: Rates) -> pd.DataFrame:
         "raw_high": raw_high,
         "share": sold / max(sold.sum(), 1),
         "bottles": sold,
-        "shelf_weeks": recent.on_shelf.sum(),
+        "shelf_weeks": recent.on_shelf[names].sum(),
     }
-    return pd.DataFrame(columns, index=sold.index)
+    return pd.DataFrame(columns, index=names)
 
 
 def _chance_fastest(rates: Rates, rng: np.random.Generator) -> np.ndarray:

@@ -3,11 +3,11 @@
 import numpy as np
 import pandas as pd
 
-# Weeks of one scent differ by more than chance. Until sales say otherwise, by a variance of 0.15 of the mean squared
-# (judgement, as in the season forecast), which counts as much as forty pairs of busy weeks.
-USUAL_UNEVENNESS = 0.15
+# Weeks of one scent differ by more than chance. Until sales say otherwise, by a variance of 0.12 of the mean squared
+# (judgement), which counts as much as twenty pairs of busy weeks.
+USUAL_UNEVENNESS = 0.12
 USUAL_DRIFT = 0.03  # the same for halves of the pace window: tastes drift by about a sixth (judgement)
-PRIOR_PAIRS, PRIOR_HALVES = 40.0, 4.0
+PRIOR_PAIRS, PRIOR_HALVES = 20.0, 4.0
 MOST_SHARE = 0.8  # a scent that sells more than this of everything makes the season itself, and says nothing of chance
 
 
