@@ -4,6 +4,8 @@ import numpy as np
 import pandas as pd
 
 from planner.settings import Settings
+from planner.shelf.hidden import hidden_demand
+from planner.shelf.totals import END_ONLY, spans
 from planner.tables import STEPS, check
 
 
@@ -16,6 +18,9 @@ def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) 
 
     `exposure` is the share of the week's expected sales that fell on days the scent was on the shelf: days count by
     how much is usually sold on such a day in that channel, so a scent that ran out before a weekend market has less.
+    Where only the end of the week is known to be sold out ("end only"), nothing tells which days were; what was
+    wanted beyond the sales is estimated instead (`hidden`), and exposure is the sold share of what was wanted. So a
+    reader of exposure must not add `hidden` to it. `known` says how the least sure day of the week is known.
     """
     to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
     wanted = _less_refunds(sales)
@@ -26,12 +31,55 @@ def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) 
         week=lambda table: _monday(table["day"]), place=lambda table: table["channel"], channel="all"
     )
     best = seen.groupby(["day", *key])["on_shelf"].max()  # on the shelf anywhere
-    columns = {"bottles": bottles, "shelf_days": best.groupby(key).sum(), "exposure": _exposure(seen, key)}
+    columns = {
+        "bottles": bottles,
+        "shelf_days": best.groupby(key).sum(),
+        "exposure": _exposure(seen, key),
+        "known": _least_sure(seen, key),
+    }
     demand = pd.DataFrame(columns).reset_index().fillna({"shelf_days": 0.0, "exposure": 0.0})
     demand["bottles"] = demand["bottles"].fillna(0).where(demand["bottles"].notna() | (demand["shelf_days"] > 0))
-    demand["hidden"], demand["known"] = np.nan, None
+    demand["hidden"] = _hidden(demand, _sold_by_month(sales, settings))
+    of_wanted = demand["bottles"].astype("float64") / (demand["bottles"].astype("float64") + demand["hidden"])
+    demand["exposure"] *= of_wanted.fillna(1.0)
     prices = _usual_prices(sales, to_order)
     return check(demand.merge(prices, on=key, how="left").sort_values(key), STEPS["demand"])
+
+
+LEAST_SURE_LAST = ("rolled forward", "assumed", "inferred", END_ONLY)
+
+
+def _least_sure(seen: pd.DataFrame, key: list[str]) -> pd.Series:
+    """How the least sure day of each week is known, by `key`."""
+    place = pd.Index(LEAST_SURE_LAST).get_indexer(seen["known"])
+    worst = pd.Series(place, seen.index).groupby([seen[name] for name in key]).max()
+    return pd.Series(np.array(LEAST_SURE_LAST, dtype=object)[worst.to_numpy()], worst.index)
+
+
+def _hidden(demand: pd.DataFrame, by_month: set[str]) -> pd.Series:
+    """Bottles wanted and not there in weeks of which only the end is known; a month is no week, so not from months."""
+    weeks = demand["known"] == END_ONLY
+    if not (weeks & ~demand["scent"].isin(by_month)).any():
+        return pd.Series(np.nan, index=demand.index)
+    crowd = demand[(demand["channel"] == "all") & ~demand["scent"].isin(by_month)]
+    wide = {
+        name: crowd.assign(end_only=weeks).pivot(index="week", columns="scent", values=name)
+        for name in ("bottles", "exposure", "end_only")
+    }
+    found = hidden_demand(
+        wide["bottles"].to_numpy(dtype="float64", na_value=np.nan),
+        wide["exposure"].to_numpy(float),
+        wide["end_only"].eq(True).to_numpy(),
+    )
+    table = pd.DataFrame(found, index=wide["bottles"].index, columns=wide["bottles"].columns)
+    at = table.index.get_indexer(crowd["week"]), table.columns.get_indexer(crowd["scent"])
+    return pd.Series(found[at], index=crowd.index).reindex(demand.index)
+
+
+def _sold_by_month(sales: pd.DataFrame, settings: Settings) -> set[str]:
+    """Scents with sales that are totals of months."""
+    whole = spans(sales, settings)
+    return set(sales.loc[(whole["last"] - whole["first"]).dt.days > 7, "scent"])
 
 
 def _exposure(seen: pd.DataFrame, key: list[str]) -> pd.Series:
