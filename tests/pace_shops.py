@@ -26,7 +26,7 @@ def true_weeks(world):
 
 
 def true_paces(weeks):
-    """True pace over the window since launch, at the season of the scents that were there all year."""
+    """Return the true pace over the window since launch, at the season of scents there all year."""
     year = weeks[:, -YEAR:]
     season = year[(year > 0).all(axis=1)].sum(axis=0)
     season = season / season.mean()
@@ -85,8 +85,8 @@ def shop_of(seed, at=""):
 
 
 def _sell_from_batches(world, keeps_up):
-    """Sell what is there: once a week those scents with least ahead are mixed, `keeps_up` of usual demand in batches."""
-    wanted, n = world.wanted, len(world.scents)
+    """Sell what is there: weekly, scents with least ahead are mixed, `keeps_up` of usual demand in batches."""
+    wanted = world.wanted
     arrived, left, on = np.zeros_like(wanted), np.zeros_like(wanted), np.zeros(wanted.shape)
     sold, stock, credit = np.zeros_like(wanted), np.where(world.launched == 0, BATCH, 0), 0.0
     recent = np.maximum(wanted[:, :56].sum(axis=1) / 8, 1.0)

@@ -10,7 +10,7 @@ from planner.pace.launches import launch_weeks
 from planner.pace.places import abc_classes, places
 from planner.pace.rates import Rates, chance_faster, draw_rates, exact_interval, posterior
 from planner.pace.unevenness import week_unevenness
-from planner.pace.window import pace_window
+from planner.pace.window import COMPARED, pace_window
 from planner.settings import Settings
 from planner.tables import STEPS, check, empty
 
@@ -41,16 +41,17 @@ def scent_pace(
         return empty(STEPS["pace"])
     year = latest(history, max(YEAR_WEEKS, weeks))
     year = with_season(year.bottles, year.on_shelf)
-    rates = posterior(*pace_window(year, weeks))
-    pace = _figures(latest(year, weeks), rates)
-    pace["chance_fastest"] = _chance_fastest(rates, rng)
+    window = pace_window(year, weeks)
+    pace = _figures(latest(year, weeks), posterior(*window))
+    compared = posterior(*window._replace(unseen=COMPARED * window.unseen))
+    pace["chance_fastest"] = _chance_fastest(compared, rng)
     launched = launch_weeks(demand, scents)
     pace = pace.join(yearly_change(history, launched, week_unevenness(year.bottles, year.fair), rng))
     pace["weeks_since_launch"] = ((history.bottles.index[-1] - launched).dt.days // 7 + 1).reindex(pace.index)
     pace = pace.join(earnings(costs, scents, minutes))
     earned = pace["bottles"] * pace["contribution_per_bottle"]
     pace["abc"] = abc_classes(earned if earned.notna().any() else pace["bottles"])
-    return check(_ranked(pace, rates, settings).rename_axis("scent").reset_index(), STEPS["pace"])
+    return check(_ranked(pace, compared, settings).rename_axis("scent").reset_index(), STEPS["pace"])
 
 
 def _figures(recent: Evidence, rates: Rates) -> pd.DataFrame:

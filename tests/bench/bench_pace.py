@@ -1,15 +1,15 @@
 """Judge the ranking on simulated shops whose truth is known: python tests/bench/bench_pace.py [shops] [recorded shops]
 
-1. How often the 90 % range of a pace holds the true one; whether a chance of being the fastest comes true as often as it
-   says; how often two scents that do not share a place stand in the right order; whether fading scents do fade.
-2. What sold-out scents would have sold in the season before Christmas, with and without stock records, through the real
-   shelf_days and weekly_demand.
+1. How often the 90 % range of a pace holds the true one; whether a chance of being the fastest comes true as often as
+   it says; how often two scents that do not share a place stand in the right order; whether fading scents do fade.
+2. What sold-out scents would have sold in the season before Christmas, with and without stock records, through the
+   real shelf_days and weekly_demand.
 
-The shops (tests/simulated_shops.py) are no copies of the model: tastes drift, each Christmas is different for each scent,
-weeks go viral, new scents start high, markets are held on two weekends a month, and scents run out in the peak.
+The shops (tests/simulated_shops.py) are no copies of the model: tastes drift, each Christmas is different for each
+scent, weeks go viral, new scents start high, markets are held on two weekends a month, and scents run out in the peak.
 
-The true pace of a scent is its true mean of bottles in the weeks of the pace window since its launch, over the season of
-those weeks. The true season of a week is what all scents that were there all year would have sold in it on average,
+The true pace of a scent is its true mean of bottles in the weeks of the pace window since its launch, over the season
+of those weeks. The true season of a week is what all scents that were there all year would have sold in it on average,
 against the average week of the latest year. Chance (Poisson) and the unevenness of single weeks (gamma) are not in a
 mean; drift, viral weeks and the launch are.
 """
@@ -78,7 +78,7 @@ def off_by(part, name, truth):
 
 def main(shops=1000, recorded=1000):
     """Print both parts."""
-    parts = [judge_pace(1000 + seed) for seed in range(shops)]  # constants were chosen on shops 0 to 239
+    parts = [judge_pace(1000 + seed) for seed in range(shops)]  # constants were chosen on others
     print_pace(*(pd.concat(part, ignore_index=True) for part in zip(*parts, strict=True)))
     if recorded:
         print_season(pd.concat([judge_season(1000 + seed) for seed in range(recorded)], ignore_index=True))
