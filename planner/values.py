@@ -27,6 +27,7 @@ _CODES = (
 _MONEY = rf"(?:(?:US|CA|AU|NZ|HK|C|A|R)?[{_SIGNS}]|{'|'.join(_CODES.split())}|kr\.?|zł|Kč|Fr\.?|Ft)"
 LONGEST = 80  # characters of a number or a day with its time zone; longer text is neither, and is not searched
 _DASHES = "\u2212\u2012\u2013"  # Unicode minus, figure dash, en dash: all written for a minus
+_NO_CENTS = f"-{_DASHES}\u2014\u2015"  # behind the decimal sign any dash, long ones too, stands for no cents: CHF 12.–
 
 
 _PLAIN = {".": re.compile(r"-?[0-9]+(?:\.[0-9]+)?"), ",": re.compile(r"-?[0-9]+(?:,[0-9]+)?")}
@@ -36,8 +37,9 @@ _PLAIN = {".": re.compile(r"-?[0-9]+(?:\.[0-9]+)?"), ",": re.compile(r"-?[0-9]+(
 def _amount_pattern(decimal: str) -> re.Pattern[str]:
     """Return the pattern of one amount: the sign may stand before, inside, behind or be round brackets."""
     point, other = ("[.]", ",") if decimal == "." else (",", ".")
-    grouped = rf"[0-9]{{1,3}}(?:(?P<group>[{other} '’])[0-9]{{3}})(?:(?P=group)[0-9]{{3}})*(?:{point}[0-9]*)?"
-    plain = rf"(?:[0-9]+(?:{point}[0-9]*)?|{point}[0-9]+)(?:[eE][+-]?[0-9]{{1,2}})?"
+    cents = rf"(?:{point}(?:[{_NO_CENTS}]{{1,2}}|[0-9]*))?"
+    grouped = rf"[0-9]{{1,3}}(?:(?P<group>[{other} '’])[0-9]{{3}})(?:(?P=group)[0-9]{{3}})*{cents}"
+    plain = rf"(?:[0-9]+{cents}|{point}[0-9]+)(?:[eE][+-]?[0-9]{{1,2}})?"
     gap = " ?"
     minus = f"[-{_DASHES}]"
     before = rf"(?P<open>\()?{gap}(?P<first>{minus}|\+)?{gap}(?:{_MONEY})?{gap}(?P<second>{minus}|\+)?"
@@ -49,7 +51,8 @@ def numbers(text: pd.Series, decimal: str) -> Read:
     """Read amounts whose decimal sign is stated, "." or ",".
 
     Thousands may be set apart by the other sign, a space or an apostrophe in groups of three; a currency sign or
-    code may stand at either end; a minus before or behind, or brackets, make it negative.
+    code may stand at either end; a minus before or behind, or brackets, make it negative. A dash in place of the
+    cents is none: "12,–" is 12.
 
     >>> values, bad = numbers(pd.Series(["1.234,50 €", "(3)", "", "12.50"]), ",")
     >>> values.tolist(), bad.tolist()
@@ -77,7 +80,7 @@ def _number(text: str, decimal: str) -> float | None:
     if len(signs) > 1 or bool(found["open"]) != bool(found["close"]):
         return None
     digits = re.sub(rf"[ '’{',' if decimal == '.' else '.'}]", "", found["number"])
-    value = float(digits.replace(",", "."))
+    value = float(digits.rstrip(_NO_CENTS).replace(",", "."))
     return 0.0 - value if signs and signs != ["+"] else value
 
 
@@ -97,8 +100,8 @@ _SHORT = "(?P<y>[0-9]{4}|[0-9]{2})"
 
 
 def _in_numbers(first: str, second: str) -> str:
-    """Return the pattern of "05/02/2025", the year last and one separator throughout."""
-    return rf"(?P<{first}>[0-9]{{1,2}})(?P<s>[-/. ])\s?(?P<{second}>[0-9]{{1,2}})(?P=s)\s?{_SHORT}"
+    """Return the pattern of "05/02/2025", the year last and one separator throughout; a dot may end it."""
+    return rf"(?P<{first}>[0-9]{{1,2}})(?P<s>[-/. ])\s?(?P<{second}>[0-9]{{1,2}})(?P=s)\s?{_SHORT}\.?"
 
 
 def _with_name(year: str) -> tuple[str, str]:
@@ -113,6 +116,7 @@ def _with_name(year: str) -> tuple[str, str]:
 
 _YEAR_FIRST = (
     rf"{_YEAR}(?P<s>[-/.])(?P<m>[0-9]{{1,2}})(?P=s)(?P<d>[0-9]{{1,2}})",
+    rf"{_YEAR}\. ?(?P<m>[0-9]{{1,2}})\. ?(?P<d>[0-9]{{1,2}})\.?",  # 2025. 12. 04.
     rf"{_YEAR}(?P<m>[0-9]{{2}})(?P<d>[0-9]{{2}})",
     rf"{_YEAR}[-/ ](?P<m>{_NAME})[-/ ](?P<d>[0-9]{{1,2}})",
 )
@@ -155,13 +159,14 @@ def without_time(texts: list[str]) -> list[str]:
     for text in texts:
         cut = 10 if text[10:11] in _AFTER_DAY else text.find(" ")
         time = text[cut:]
-        if cut > 0 and time and ((time[6:] in _SECONDS and is_time(time[:6])) or is_time(time)):
+        if cut >= SHORTEST and time and ((time[6:] in _SECONDS and is_time(time[:6])) or is_time(time)):
             short.append(text[:cut])
         else:
             short.append(text)
     return short
 
 
+SHORTEST = 6  # characters of a day, as in 5/2/25: what stands before a blank further left is a piece of one
 _AFTER_DAY = frozenset(["T", " ", ","])
 _SECONDS = frozenset(f":{second:02d}" for second in range(60))  # looked at apart: tills write the second of every sale
 
@@ -175,10 +180,16 @@ def _is_time() -> Callable[[str], bool]:
 def month_heading(text: str, language: str = "") -> date | None:
     """Return the first day of the month that a heading names with its year, None where it names none.
 
-    >>> month_heading("Nov 2025"), month_heading("2025-11"), month_heading("Qty")
+    A first or last day of a month stands for it, since sheets write both; any other day names no month.
+
+    >>> month_heading("Nov 2025"), month_heading("2025-11-30"), month_heading("2025-11-15")
     (datetime.date(2025, 11, 1), datetime.date(2025, 11, 1), None)
     """
     tidy = _tidy(text)
+    for order in ("day-first", "month-first"):
+        found = _days([tidy], order, language)[0] if tidy else None
+        if found and date.fromordinal(int(found) + 1).day == 1:
+            return date.fromordinal(int(found)).replace(day=1)
     for day in (tidy, f"{tidy}-01", f"{tidy} 1", f"1 {tidy}", f"1/{tidy}", f"1.{tidy}", f"1-{tidy}"):
         found = _days([day], "day-first", language)[0] if re.search("[0-9]", tidy) else None
         if found and date.fromordinal(int(found)).day == 1:

@@ -1,10 +1,12 @@
+from datetime import date
+
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.values import days, numbers
+from planner.values import days, month_heading, numbers, without_time
 
 # text, decimal sign, what it means (None: cannot be read); worked by hand
 AMOUNTS = [
@@ -51,6 +53,18 @@ AMOUNTS = [
     ("129 kr", ",", 129),
     ("1E+05", ".", 100000),
     (" 7 ", ".", 7),
+    ("CHF 12.–", ".", 12),  # a dash in place of the cents
+    ("12.-", ".", 12),
+    ("12,—", ",", 12),
+    ("12,-- €", ",", 12),
+    ("1'200.—", ".", 1200),
+    ("-12.–", ".", -12),
+    ("(12.-)", ".", -12),
+    ("12.5-", ".", -12.5),
+    ("12-", ".", -12),
+    ("12.-", ",", None),
+    ("12—", ".", None),
+    ("1e-5", ".", 1e-5),
     ("2 doz", ".", None),
     ("November", ".", None),
     ("-", ".", None),
@@ -81,6 +95,13 @@ DAYS = [
     ("2025/11/03", "year-first", "2025-11-03"),
     ("2025.11.03", "year-first", "2025-11-03"),
     ("20251103", "year-first", "2025-11-03"),
+    ("2025.12.03.", "year-first", "2025-12-03"),  # with the dots that order numbers have in some languages
+    ("2025. 12. 04.", "year-first", "2025-12-04"),
+    ("2025. 12. 04. 14:05", "day-first", "2025-12-04"),
+    ("2025. 12.04", "day-first", "2025-12-04"),
+    ("2025. 13. 04.", "day-first", None),
+    ("04.12.2025.", "day-first", "2025-12-04"),
+    ("4. 12. 2025.", "day-first", "2025-12-04"),
     ("2025-11-03 14:05:06", "year-first", "2025-11-03"),
     ("2025-11-03T14:05:06Z", "year-first", "2025-11-03"),
     ("2025-11-03T23:55:06.123+01:00", "year-first", "2025-11-03"),
@@ -136,6 +157,34 @@ def test_days(text, order, iso):
     values, bad = days(pd.Series([text]), order)
     assert bad[0] == (iso is None and text != "")
     assert values[0] is pd.NaT if iso is None else values[0] == pd.Timestamp(iso)
+
+
+def test_a_day_with_blanks_inside_keeps_its_end():
+    assert without_time(["2025. 12.04", "2025. 12. 04. 14:05", "5.2.25 14.05"]) == [
+        "2025. 12.04",
+        "2025. 12. 04. 14:05",
+        "5.2.25",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("heading", "month"),
+    [
+        ("2026-01-31", date(2026, 1, 1)),
+        ("28.02.2026", date(2026, 2, 1)),
+        ("29/02/2024", date(2024, 2, 1)),
+        ("01/31/2026", date(2026, 1, 1)),
+        ("30 Apr 2026", date(2026, 4, 1)),
+        ("2026-02-28 00:00:00", date(2026, 2, 1)),
+        ("2024-02-28", None),  # a leap year
+        ("2026-01-30", None),
+        ("15.02.2026", None),
+        ("46082", None),
+        ("", None),
+    ],
+)
+def test_the_last_day_of_a_month_stands_for_it_and_no_day_inside_it(heading, month):
+    assert month_heading(heading) == month
 
 
 @pytest.mark.parametrize("kind", ["str", "category"])
