@@ -88,7 +88,7 @@ def slow_likelihood(counts, cut, exposure, mean, size):
     return total
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_censored_estimates_are_where_a_slow_direct_likelihood_is_highest(seed):
     rng = np.random.default_rng([8, seed])
     exposure = rng.uniform(0.3, 3.0, 40)
@@ -121,13 +121,13 @@ def test_expected_demand_is_the_slow_sum_over_all_it_may_be(at_least, mean, size
 
 def test_estimates_find_the_truth_again_where_raw_sales_fall_short():
     rng = np.random.default_rng(11)
-    demand = rng.negative_binomial(3.0, 3.0 / (3.0 + 10.0), 20_000)
-    stock = rng.integers(4, 25, 20_000)
+    demand = rng.negative_binomial(3.0, 3.0 / (3.0 + 10.0), 6_000)
+    stock = rng.integers(4, 25, 6_000)
     counts, cut = np.minimum(demand, stock), demand >= stock
     found = censored_negative_binomial(counts, cut)
     assert counts.mean() < 8.5
-    assert found.mean == pytest.approx(10.0, rel=0.02)
-    assert found.size == pytest.approx(3.0, rel=0.05)
+    assert found.mean == pytest.approx(10.0, rel=0.03)
+    assert found.size == pytest.approx(3.0, rel=0.1)
     # the product limit, which assumes no shape, has the same half
     above = product_limit(counts, cut)
     law = stats.nbinom(found.size, found.size / (found.size + found.mean))

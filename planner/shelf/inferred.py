@@ -8,8 +8,8 @@ RESTLESS = 10.0  # shape of the gamma spread of a scent's rate from week to week
 SEASON_PRIOR = 20.0  # bottles' worth of the smooth season in the season of each week, and of the week in each day
 SMOOTH_WEEKS = 8  # before and after, for the smooth season
 DAYS_OUT = 14.0  # a scent that ran out is back after two weeks on average: common practice, no source
-FIRST_GUESS = 0.02  # of the days with a sale ended with none left, before the shop's own share is learned
-FEWEST = 0.001  # ... and at least so many
+FIRST_GUESS = 0.01  # of the bottles sold were the last one, before the shop's own share is learned
+FEWEST = 0.0005  # of them at least
 ROUNDS = 4  # sold-out days lower the season of all scents; without them more are found
 
 
@@ -29,7 +29,7 @@ def chance_sold_out(sold: np.ndarray, share: np.ndarray, worth: np.ndarray) -> n
         on = there * (1 - out)
         expected = _expected(sold, on * worth[:, None], worth)
         out, runs_out = _chances(runs, sold, expected, on, there, ran_out)
-        ran_out = max(runs_out / max((sold > 0).sum(), 1), FEWEST)
+        ran_out = max(runs_out / max(sold.sum(), 1.0), FEWEST)
     return out
 
 
@@ -88,12 +88,14 @@ def _chances(
     last = (place == (end - begin)[run] - 1) & ~ends_in_sale[run]
     back[last] = (1 - 1 / DAYS_OUT) ** place[last]  # not back yet
     summed = np.cumsum(back[::-1])[::-1]  # back on that day or later, and of all runs after it
+    bottles = sold[np.maximum(begin - 1, 0), scent]  # of the sale before it; any of them may have been the last one
+    gone = 1 - (1 - ran_out) ** np.where((begin > 0) & (bottles > 0), bottles, 1.0)
     later = np.append(summed, 0.0)[np.cumsum(end - begin)]
     first = summed[np.cumsum(end - begin) - (end - begin)] - later
-    all_ways = (1 - ran_out) * luck + ran_out * first
+    all_ways = (1 - gone) * luck + gone * first
     out = np.zeros(sold.shape)
-    out[begin[run] + place, scent[run]] = ran_out * (summed - later[run]) / all_ways[run]
-    return out, float((ran_out * first / all_ways).sum())
+    out[begin[run] + place, scent[run]] = (gone / all_ways)[run] * (summed - later[run])
+    return out, float((gone * first / all_ways).sum())
 
 
 def _rate_beside(runs: np.ndarray, sold: np.ndarray, expected: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

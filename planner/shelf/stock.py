@@ -116,6 +116,10 @@ def _wide(flow: pd.Series, days: pd.DatetimeIndex, names: list[str]) -> pd.DataF
 
 def _draw_down(brought: np.ndarray, sold: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return what stands at stockists at the end of each day, and how much of what they sold came from that."""
-    walk = np.cumsum(brought - sold, axis=0)
-    missing = np.maximum(-np.minimum.accumulate(walk, axis=0), 0.0)
-    return walk + missing, sold - np.diff(missing, axis=0, prepend=0.0)
+    stands, taken, now = np.zeros(brought.shape), np.zeros(brought.shape), np.zeros(brought.shape[1])
+    for day in np.flatnonzero((brought != 0).any(axis=1).cumsum() > 0):  # nothing stands there before the first move
+        now = np.maximum(now + brought[day], 0.0)
+        taken[day] = np.minimum(sold[day], now)
+        now = now - taken[day]
+        stands[day] = now
+    return stands, taken
