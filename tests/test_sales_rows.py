@@ -209,7 +209,7 @@ def test_single_byte_text_without_any_known_name_is_told_by_its_letters():
 def test_nul_is_left_out_and_told():
     books = read(HEAD + "2025-11-03,F\0ig,1,14.5,\0\n")
     assert sold(books) == [("Fig", 1, 2)]
-    assert "holds 2 NUL characters" in str(books.problems[0])
+    assert "holds 2 NUL characters and is read without" in str(books.problems[0])
     assert not books.problems[0].stops
 
 
@@ -226,7 +226,68 @@ def test_a_bad_byte_in_utf8_costs_its_own_line_only():
     books = read(content, scents=scents)
     assert sold(books) == [("Thé vert", 1, 2), ("Fig", 2, 3)]
     assert aside(books) == [(4, "'Th\ufffd vert' is not in scents.csv.")]
-    assert "is UTF-8 text with 1 bytes that are not" in str(books.problems[0])
+    assert "is UTF-8 text with 1 byte that is not, read as \ufffd." in str(books.problems[0])
+
+
+@pytest.mark.parametrize("scents", [["Ämber", "Fig"], ["Amber"]])  # also where no name is known to tell it
+@pytest.mark.parametrize("bad", [b"Caf\xe9", b"Caf\xe9 cr\xe8me"])
+def test_a_small_utf8_text_with_a_bad_byte_or_two_is_still_utf8(scents, bad):
+    content = (HEAD + "2025-11-03,Ämber,1,14.5,\n2025-11-04,Fig,2,14.5,").encode() + bad
+    books = read(content, scents=pd.DataFrame({"scent": scents}))
+    assert "is UTF-8 text with" in str(books.problems[0])
+    assert [*books.sales["scent"], *books.set_aside["scent"]].count("Ämber") == 1
+
+
+@pytest.mark.parametrize(
+    ("encoding", "names"),
+    [("cp1251", ["Чёрная роза", "Тёплый дождь"]), ("cp1252", ["CAFÉ™", "Crème brûlée", "Thé été"])],
+)
+def test_letters_that_happen_to_be_one_in_utf8_do_not_make_a_text_utf8(encoding, names):
+    for known in (names, ["Fig"]):
+        content = (HEAD + "".join(f"2025-11-03,{name},1,14.5,\n" for name in names)).encode(encoding)
+        assert text_encoding(file(content), content, known).name == encoding
+
+
+# each line quoted as a whole, as spreadsheets save a text that they took for a single column
+WRAPPED = (
+    '"Date,Item,Qty,Price,Note"\n'
+    '"2025-11-03,Fig,1,14.5,""a """"b"""", c"""\n'
+    '"2025-11-04,""Night Rose"",2,14.5,"\n'
+    "\n"
+    '"2025-11-05,Oud,3,14.5,"\n'
+)
+
+
+@pytest.mark.parametrize("cut", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "cp1252"])
+def test_lines_in_quotes_as_a_whole_are_read_without_them(cut, encoding):
+    books = read(WRAPPED.replace(",", cut), encoding=encoding)
+    assert sold(books) == [("Fig", 1, 2), ("Night Rose", 2, 3), ("Oud", 3, 5)]
+    assert str(books.problems[0]).startswith("web.csv: has every line in quotes as a whole;")
+
+
+def test_lines_in_quotes_are_the_same_in_pieces_of_any_size(monkeypatch):
+    expected = b"".join(text.pieces(file(WRAPPED), "utf-8-sig")).decode()
+    assert expected.split("\n")[1:3] == ['2025-11-03,Fig,1,14.5,"a ""b"", c"', '2025-11-04,"Night Rose",2,14.5,']
+    for size in (1, 7, 50):
+        monkeypatch.setattr(text, "PIECE", size)
+        assert b"".join(text.pieces(file(WRAPPED), "utf-8-sig")).decode() == expected
+
+
+def test_a_title_may_stand_above_lines_in_quotes_but_a_row_without_them_shows_that_they_are_cells():
+    books = read("All sales\n" + WRAPPED)
+    assert sold(books) == [("Fig", 1, 3), ("Night Rose", 2, 4), ("Oud", 3, 6)]
+    quoted_cells = '"Sales, all"\n"of the shop, 2025"\n' + HEAD + '2025-11-03,"Fig",1,14.5,\n'
+    assert sold(read(quoted_cells)) == [("Fig", 1, 4)]
+
+
+def test_a_damaged_spreadsheet_is_told_without_the_words_of_a_program():
+    whole = sheet(["Date", "Item", "Qty", "Price"])
+    for content in (whole[:300], b"PK\x03\x04" + b"x" * 99):
+        assert str(read(content, "w.xlsx").problems[0]) == (
+            "w.xlsx: is not a spreadsheet that can be opened: it is damaged. "
+            "Export it again as .csv or .xlsx, or open it in a spreadsheet and save it as one of these."
+        )
 
 
 def test_pieces_of_any_size_give_the_same_text(monkeypatch):
@@ -320,7 +381,7 @@ def test_a_size_folds_only_when_it_is_the_label_quantity(item, scent):
     assert books.sales["scent"].tolist() == ([scent] if scent else [])
 
 
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 @given(st.binary(max_size=200))
 def test_any_bytes_at_all_end_in_sentences(content):
     books = read(HEAD.encode() + content)

@@ -42,8 +42,8 @@ def sheets(file: SalesFile, decimal: str) -> Book:
                 _fill_merged(stream, tables)
         except MakerError:
             raise
-        except Exception as error:  # a damaged file fails anywhere inside the zip or its XML
-            what = f"is not a spreadsheet that can be opened ({type(error).__name__})."
+        except Exception:  # a damaged file fails anywhere inside the zip or its XML
+            what = "is not a spreadsheet that can be opened: it is damaged."
             raise MakerError(Problem(file.name, 0, "", what, SAVE_AGAIN)) from None
     return Book(tables, (_merged_note(file.name, marks),) if marks.merged else ())
 

@@ -9,6 +9,8 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.problems import MakerError, Problem
+from planner.sales.names import counted
+from planner.sales.rows import LONGEST_ROW
 from planner.tables import SalesFile
 
 SAMPLE = 1 << 18  # first bytes looked at to find encoding, delimiter and headings
@@ -19,7 +21,7 @@ EVIDENCE = 1 << 16  # bytes of lines with letters outside ASCII that are looked 
 # how files that are not text begin
 _BINARY = {
     b"PK\x03\x04": "a zip file or a spreadsheet",
-    b"\xd0\xcf\x11\xe0": "an old spreadsheet (.xls)",
+    b"\xd0\xcf\x11\xe0": "an old spreadsheet (.xls), or one locked with a password",
     b"%PDF": "a PDF",
     b"\x89PNG": "a picture",
     b"\xff\xd8\xff": "a picture",
@@ -53,8 +55,18 @@ def text_encoding(file: SalesFile, head: bytes, known: Iterable[str] = ()) -> En
     """Return the encoding of a text: by its first bytes, else UTF-8 where the whole file is, else a single-byte one.
 
     Which single-byte one is told by the `known` names and headings and the money signs that then stand in it, and
-    where none does, by charset-normalizer. Raises MakerError where the bytes are no text.
+    where none does, by charset-normalizer. A note says where every line stands in quotes as a whole. Raises
+    MakerError where the bytes are no text.
     """
+    found = _encoding(file, head, tuple(known))
+    if not _is_wrapped(_lines(head, found.name)):
+        return found
+    what = "has every line in quotes as a whole; they are read without these quotes."
+    note = Problem(file.name, 0, "", what, "Nothing to do if all else looks right.", stops=False)
+    return found._replace(notes=(*found.notes, note))
+
+
+def _encoding(file: SalesFile, head: bytes, known: tuple[str, ...]) -> Encoding:
     for start, what in _BINARY.items():
         if head.startswith(start):
             raise MakerError(Problem(file.name, 0, "", f"is not text but {what}.", SAVE_AGAIN))
@@ -67,11 +79,11 @@ def text_encoding(file: SalesFile, head: bytes, known: Iterable[str] = ()) -> En
     controls = sum(byte < 32 and byte not in b"\t\n\r\f\x1a\0" for byte in head[:2000])
     if controls > 0.02 * 2 * half or even + odd > 0.3 * 2 * half:
         raise MakerError(Problem(file.name, 0, "", "is not text.", SAVE_AGAIN))
-    return _utf8_or_single_byte(file, tuple(known))
+    return _utf8_or_single_byte(file, known)
 
 
 def _utf8_or_single_byte(file: SalesFile, known: tuple[str, ...]) -> Encoding:
-    """Look at the whole file: text is UTF-8 unless most letters outside ASCII are not."""
+    """Look at the whole file: text is UTF-8 unless too many letters outside ASCII are not."""
     decoder = codecs.getincrementaldecoder("utf-8")("replace")
     good = bad = zeros = 0
     evidence: list[bytes] = []
@@ -85,17 +97,25 @@ def _utf8_or_single_byte(file: SalesFile, known: tuple[str, ...]) -> Encoding:
         bad += wrong
         good += len(text) - wrong - int(np.count_nonzero(np.frombuffer(piece, dtype="int8") >= 0))
         evidence += _outside_ascii(piece, EVIDENCE - sum(map(len, evidence)))
+    bad += len(decoder.decode(b"", final=True))  # a letter that the file breaks off in
     notes = []
     if zeros:
-        what = f"holds {zeros} NUL characters, which no text has; they are left out."
+        what = f"holds {counted(zeros, 'NUL character')} and is read without: no text has any."
         notes.append(Problem(file.name, 0, "", what, "Nothing to do if all else looks right.", stops=False))
     if not bad:
         return Encoding("utf-8-sig", tuple(notes))
-    if good > bad:
-        what = f"is UTF-8 text with {bad} bytes that are not; each is read as \ufffd."
+    single, names = _single_byte(b"\n".join(evidence), known)
+    names_as_utf8 = _score(b"\n".join(evidence), "utf-8", _known_words(known))
+    if good > bad or names_as_utf8 > names or (names_as_utf8 == names and MOST_BAD * good >= bad):
+        what = f"is UTF-8 text with {counted(bad, 'byte')} that {'is' if bad == 1 else 'are'} not, read as \ufffd."
         todo = "Lines that name an unknown item for it are set aside; correct them in the file."
         return Encoding("utf-8-sig", (*notes, Problem(file.name, 0, "", what, todo, stops=False)))
-    return Encoding(_single_byte(b"\n".join(evidence), known), tuple(notes))
+    return Encoding(single, tuple(notes))
+
+
+# bad bytes for each letter in UTF-8: more speak for another encoding. In single-byte text two or more letters that
+# happen to be one in UTF-8 (a capital and a sign such as ™, or the two letters Чё) are rarer than one in four
+MOST_BAD = 3
 
 
 def _outside_ascii(piece: bytes, most: int) -> list[bytes]:
@@ -110,18 +130,28 @@ def _outside_ascii(piece: bytes, most: int) -> list[bytes]:
     return found
 
 
-def _single_byte(evidence: bytes, known: tuple[str, ...]) -> str:
+def _single_byte(evidence: bytes, known: tuple[str, ...]) -> tuple[str, int]:
+    """Return the likeliest single-byte encoding, and how many known names and amounts speak for it."""
     readable = [encoding for encoding in SINGLE_BYTE if _reads(evidence, encoding)]
-    words = {word for name in known for word in _words(name)}
-    score = {one: len(words & _words(evidence.decode(one))) + _has_money(evidence.decode(one)) for one in readable}
+    words = _known_words(known)
+    score = {one: _score(evidence, one, words) for one in readable}
     best = max(readable, key=lambda one: score[one])  # the commonest of the best
     if score[best]:
-        return best
+        return best, score[best]
     import charset_normalizer
 
     found = charset_normalizer.from_bytes(evidence, cp_isolation=list(SINGLE_BYTE[:-1]))
     likely = [match.encoding for match in found if found[0].chaos >= match.chaos] if found else []
-    return next((one for one in readable if one in likely or not likely), "latin-1")
+    return next((one for one in readable if one in likely or not likely), "latin-1"), 0
+
+
+def _known_words(known: tuple[str, ...]) -> set[str]:
+    return {word for name in known for word in _words(name)}
+
+
+def _score(evidence: bytes, encoding: str, words: set[str]) -> int:
+    text = evidence.decode(encoding, "replace")
+    return len(words & _words(text)) + _has_money(text)
 
 
 def _has_money(text: str) -> bool:
@@ -151,8 +181,13 @@ def _bytes(file: SalesFile) -> Iterator[bytes]:
 def pieces(file: SalesFile, encoding: str) -> Iterator[bytes]:
     """Give the text in pieces as UTF-8, every end of line a line feed; NUL left out, bytes that are no text as U+FFFD.
 
-    The last piece ends with a line feed.
+    Lines that all stand in quotes as a whole are given without these. The last piece ends with a line feed.
     """
+    found = _pieces(file, encoding)
+    yield from _unwrapped_pieces(found) if _is_wrapped(_lines(first_bytes(file), encoding)) else found
+
+
+def _pieces(file: SalesFile, encoding: str) -> Iterator[bytes]:
     decoder = io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), translate=True)
     for piece in _bytes(file):
         yield _as_utf8(decoder.decode(piece))
@@ -166,6 +201,38 @@ def _as_utf8(text: str) -> bytes:
 
 def first_lines(head: bytes, encoding: str) -> list[bytes]:
     """Return the lines of a text's first bytes as `pieces` gives them, the last one only where it is whole."""
+    lines = _lines(head, encoding)
+    return _unwrapped(b"\n".join(lines)).split(b"\n") if _is_wrapped(lines) else lines
+
+
+def _lines(head: bytes, encoding: str) -> list[bytes]:
     decoder = io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), translate=True)
     lines = _as_utf8(decoder.decode(head, final=len(head) < SAMPLE)).split(b"\n")
     return lines if len(lines) == 1 or len(head) < SAMPLE else lines[:-1]
+
+
+_WRAPPED = re.compile(rb'"((?:[^"\n]|"")*+)"')
+LOOKED_AT = 20  # lines from the top that tell whether all stand in quotes
+
+
+def _is_wrapped(lines: list[bytes]) -> bool:
+    """Say whether lines are quoted as a whole, each a single cell with the delimiters inside: "a,b,c"."""
+    first = [line.strip() for line in lines if line.strip()][:LOOKED_AT]
+    inside = [found[1] for line in first if (found := _WRAPPED.fullmatch(line))]
+    plain = sum(not re.search(b'[",;\t|]', line) for line in first)  # titles have nothing to be quoted for
+    return len(inside) > 1 and len(inside) + plain == len(first) and any(all(c in t for t in inside) for c in b",;\t|")
+
+
+def _unwrapped(lines: bytes) -> bytes:
+    """Return whole lines without the quotes around each; lines that have none around stay as they are."""
+    return re.sub(rb'(?m)^[ \t]*"((?:[^"\n]|"")*+)"[ \t]*$', lambda found: found[1].replace(b'""', b'"'), lines)
+
+
+def _unwrapped_pieces(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    rest = b""
+    for piece in pieces:
+        whole, end, rest = (rest + piece).rpartition(b"\n")
+        yield _unwrapped(whole) + end
+        if len(rest) > LONGEST_ROW:  # no line: told by whoever reads the pieces
+            yield rest
+            rest = b""
