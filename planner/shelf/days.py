@@ -8,7 +8,7 @@ import pandas as pd
 from planner.problems import Problem
 from planner.settings import Settings
 from planner.shelf.contradictions import contradiction_problems, contradictions, in_the_past, ready_after_mixing
-from planner.shelf.inferred import chance_sold_out
+from planner.shelf.inferred import chance_sold_out, worth_by_scent
 from planner.shelf.openings import market_days, open_days
 from planner.shelf.stock import Rolled, count_differences, movements, roll_forward
 from planner.shelf.totals import (
@@ -151,11 +151,14 @@ def _infer_sold_out(share: np.ndarray, known: np.ndarray, shop: _Shop) -> tuple[
     free = known == ASSUMED
     if not shop.settings.shelf.infer or not free.any():
         return share, known
-    worth = _weights(share, shop)[[name for name in shop.channels if name not in shop.to_order]].sum(axis=1).to_numpy()
-    wanted = shop.sales[(shop.sales["kind"] == "sale") & ~shop.sales["channel"].isin(shop.to_order)]
+    places = [name for name in shop.channels if name not in shop.to_order]
+    wanted = shop.sales[(shop.sales["kind"] == "sale") & shop.sales["channel"].isin(places)]
+    by_channel = wanted.groupby(["channel", "scent"])["bottles"].sum().unstack()
+    by_channel = by_channel.reindex(index=places, columns=shop.names).astype("float64").fillna(0.0)
+    worth = worth_by_scent(_weights(share, shop)[places].to_numpy(), by_channel.to_numpy())
     sold = wanted.groupby(["day", "scent"])["bottles"].sum().unstack()
     sold = sold.reindex(index=shop.days, columns=shop.names).astype("float64").fillna(0.0).to_numpy()
-    sold = spread_totals(sold, np.nan_to_num(share) * worth[:, None], shop.periods)
+    sold = spread_totals(sold, np.nan_to_num(share) * worth, shop.periods)
     out = (chance_sold_out(sold, share, worth) >= shop.settings.shelf.sold_out_chance) & free
     share, known = np.where(out, 0.0, share), np.where(out, INFERRED, known)
     known[end_only_before(out, shop.periods) & free] = END_ONLY

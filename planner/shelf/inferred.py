@@ -6,6 +6,7 @@ NEAR_DAYS = 28  # a scent's rate beside a run is learned from so many days befor
 OWN_RATE = 4.0  # bottles' worth of the scent's rate over all its days in that, as tastes drift
 RESTLESS = 10.0  # shape of the gamma spread of a scent's rate from week to week, beyond the season of all scents
 SEASON_PRIOR = 20.0  # bottles' worth of the smooth season in the season of each week, and of the week in each day
+CHANNEL_PRIOR = 10.0  # bottles' worth of the shop's share of a channel in a scent's
 SMOOTH_WEEKS = 8  # before and after, for the smooth season
 DAYS_OUT = 14.0  # a scent that ran out is back after two weeks on average: common practice, no source
 FIRST_GUESS = 0.01  # of the bottles sold were the last one, before the shop's own share is learned
@@ -17,9 +18,10 @@ def chance_sold_out(sold: np.ndarray, share: np.ndarray, worth: np.ndarray) -> n
     """Return the chance that a scent (across) was sold out on each day (down), from the days on which it sold nothing.
 
     `sold` are the bottles of shoppers, `share` of the day on the shelf as far as known (NA where it was not for sale),
-    `worth` is how much the shop sells on such a day. A run of days without a sale is either luck, at that scent's rate
-    around it and the season of all other scents; or the scent ran out with the sale before it, came back after
-    some days and then waited for its next sale. How often a scent runs out is learned from all runs of the shop.
+    `worth` is how much is usually sold on such a day where that scent sells (day, scent). A run of days without a
+    sale is either luck, at that scent's rate around it and the season of all other scents; or the scent ran out with
+    the sale before it, came back after some days and then waited for its next sale. How often a scent runs out is
+    learned from all runs of the shop.
     """
     there = np.nan_to_num(share)
     out = np.zeros(sold.shape)
@@ -27,10 +29,21 @@ def chance_sold_out(sold: np.ndarray, share: np.ndarray, worth: np.ndarray) -> n
     ran_out = FIRST_GUESS
     for _ in range(ROUNDS):
         on = there * (1 - out)
-        expected = _expected(sold, on * worth[:, None], worth)
+        expected = _expected(sold, on * worth, worth)
         out, runs_out = _chances(runs, sold, expected, on, there, ran_out)
         ran_out = max(runs_out / max(sold.sum(), 1.0), FEWEST)
     return out
+
+
+def worth_by_scent(weights: np.ndarray, sold: np.ndarray) -> np.ndarray:
+    """Return how much is usually sold on each day where each scent sells, (day, scent).
+
+    `weights` (day, channel) are the shop's; a scent that sells more in a channel than others do, `sold`
+    (channel, scent), has more of that channel's days in it. Few sales leave it near the shop's.
+    """
+    share = weights.sum(axis=0) / max(weights.sum(), 1e-9)
+    usual = share[:, None] * sold.sum(axis=0)
+    return np.asarray(weights @ ((sold + CHANNEL_PRIOR) / (usual + CHANNEL_PRIOR)))
 
 
 def _runs_without_sale(sold: np.ndarray, share: np.ndarray) -> np.ndarray:
@@ -54,7 +67,7 @@ def _expected(sold: np.ndarray, weight: np.ndarray, worth: np.ndarray) -> np.nda
     smooth = (_rolling(y.sum(axis=1)) + 1e-9) / (_rolling(mean.sum(axis=1)) + 1e-9)
     others, base = y.sum(axis=1, keepdims=True) - y, mean.sum(axis=1, keepdims=True) - mean
     of_week = (others + SEASON_PRIOR * smooth[:, None]) / (base + SEASON_PRIOR)
-    rate = usual * of_week[week] * worth[:, None]
+    rate = usual * of_week[week] * worth
     mean = weight * usual * of_week[week]
     others, base = sold.sum(axis=1, keepdims=True) - sold, mean.sum(axis=1, keepdims=True) - mean
     return rate * (others + SEASON_PRIOR) / (base + SEASON_PRIOR)
