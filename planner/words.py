@@ -189,6 +189,7 @@ ratio_low | number | times | low end of its 90 % range
 ratio_trend | number | share a year | growth a year against all scents
 ratio_trend_high | number | share a year | high end of its 90 % range
 ratio_trend_low | number | share a year | low end of its 90 % range
+place | text | | place in the ranking, from the first to the last it may hold where that is not certain
 rank | count | | first place it may hold; scents that cannot be told apart share a place
 rank_to | count | | last place it may hold
 ready_by | date | | day a promise falls due

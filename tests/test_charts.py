@@ -46,7 +46,7 @@ DRAWN = {
         pd.DataFrame(
             {
                 "scent": ["Fig"],
-                "rank": [1],
+                "place": ["1–2"],
                 "pace": [5.0],
                 "pace_low": [4.0],
                 "pace_high": [6.0],
@@ -63,9 +63,25 @@ DRAWN = {
                 "bottles": [1, 2, np.nan, 3],
                 "shelf_days": 7.0,
                 "sold_out": [False, False, True, False],
+                "off_shelf": [0.0, 0.3, 1.0, 0.0],
             }
         ),
         ["Fig"],
+        "said",
+    ),
+    "launch": charts.launch_chart(
+        pd.DataFrame(
+            {
+                "scent": "Fig",
+                "first_week": [1, 5],
+                "last_week": [4, 8],
+                "middle_week": [2.5, 6.5],
+                "bottles": [9.0, 5.0],
+                "ratio": [1.8, 1.0],
+                "ratio_low": [1.0, 0.5],
+                "ratio_high": [2.8, 1.9],
+            }
+        ),
         "said",
     ),
     "season_weeks": charts.season_weeks_chart(pd.DataFrame({"week": WEEKS, **QUANTILES, "last_year": 4.0}), "said"),

@@ -25,16 +25,72 @@ def test_days_money_and_long_lists_are_written_as_people_do():
 
 
 def pace_of(*rows):
-    return pd.DataFrame(rows, columns=["rank", "scent", "pace", "pace_low", "pace_high"])
+    return pd.DataFrame(rows, columns=["rank", "scent", "pace", "pace_low", "pace_high"]).astype({"rank": "Int64"})
 
 
 def test_the_fastest_is_named_alone_or_with_those_that_share_its_place():
     alone = pace_of((1, "Fig", 5.0, 4.0, 6.0), (2, "Rose", 3.0, 2.0, 4.0))
-    assert sentences.say_fastest(alone).startswith("Fig sells fastest; then comes Rose. Fig goes at 5.0 bottles a week")
+    assert sentences.say_fastest(alone).startswith("Fig sells fastest; Rose is second. Fig goes at 5.0 bottles a week")
     tied = pace_of((1, "Fig", 5.0, 4.0, 6.0), (1, "Rose", 4.9, 4.0, 6.0), (3, "Oud", 1.0, 0.5, 2.0))
-    assert sentences.say_fastest(tied).startswith("Fig and Rose sell fastest and cannot be told apart; then comes Oud.")
+    assert sentences.say_fastest(tied).startswith("Fig and Rose sell fastest and cannot be told apart; Oud is third.")
     assert sentences.say_fastest(pace_of()) == "No scent has sold yet, so none can be ranked."
     assert sentences.fastest_figure(tied) == [{"what": "sells fastest", "value": "Fig or Rose"}]
+
+
+def test_a_scent_that_may_belong_to_those_before_it_is_not_said_to_be_behind_them():
+    chain = pace_of((1, "Fig", 5.0, 4.0, 6.0), (1, "Rose", 4.6, 4.0, 6.0), (2, "Oud", 4.2, 3.0, 5.0))
+    assert "; Oud comes next and cannot be told apart from Rose." in sentences.say_fastest(chain)
+    shared = pace_of((1, "Fig", 9.0, 8.0, 9.9), (2, "Rose", 4.6, 4.0, 6.0), (2, "Oud", 4.2, 3.0, 5.0))
+    assert "; Rose and Oud share the second place and cannot be told apart." in sentences.say_fastest(shared)
+
+
+def test_a_scent_on_the_shelf_too_short_is_said_so_and_not_ranked():
+    short = pace_of((1, "Fig", 5.0, 4.0, 6.0), (pd.NA, "Oud", 9.0, 1.0, 20.0))
+    assert sentences.say_fastest(short).startswith(
+        "Fig sells fastest; Oud has been on the shelf too short to say. Fig goes at"
+    )
+    only = sentences.say_fastest(short.iloc[1:])
+    assert only == "No scent has been on the shelf long enough in the latest weeks to be ranked."
+
+
+def test_fading_scents_are_named_with_what_leaving_the_first_would_free():
+    tail = pd.DataFrame(
+        {
+            "scent": ["Moss", "Oud"],
+            "fading": [True, False],
+            "ratio_trend": [-0.42, -0.1],
+            "contribution_a_year": [810.0, 5.0],
+            "bench_hours": [7.6, 1.0],
+            "fragrance_g": [129.4, 1.0],
+            "materials_a_year": [93.6, 1.0],
+        }
+    )
+    assert sentences.say_tail(tail, EURO) == (
+        "Fading: Moss (42% less than a year ago, measured against all scents). A year without Moss would free 8 hours "
+        "at the bench, 129 g of fragrance oil and 94 EUR in materials, and give up 810 EUR of contribution."
+    )
+    bare = tail.assign(contribution_a_year=float("nan"), fragrance_g=float("nan"), materials_a_year=float("nan"))
+    assert sentences.say_tail(bare, EURO).endswith("A year without Moss would free 8 hours at the bench.")
+    assert sentences.say_tail(tail.iloc[1:], EURO) == "No scent is fading for certain."
+
+
+def test_the_newest_launch_is_said_from_its_first_to_its_latest_weeks():
+    begun = pd.DataFrame(
+        {
+            "scent": ["Fig", "Fig", "Oud"],
+            "first_week": [1, 5, 1],
+            "last_week": [4, 8, 4],
+            "ratio": [2.24, 0.75, 9.0],
+            "ratio_low": [1.5, 0.4, 8.0],
+            "ratio_high": [3.1, 1.2, 9.9],
+        }
+    )
+    assert sentences.say_launches(begun) == (
+        "Fig is the newest: in weeks 1 to 4 after its launch it sold 2.2 times as fast as the average scent in the "
+        "same weeks, and in weeks 5 to 8 0.8 times as fast (between 0.4 and 1.2 in nine cases of ten)."
+    )
+    assert sentences.say_launches(begun.iloc[:1]).endswith("in the same weeks.")
+    assert sentences.say_launches(begun.iloc[:0]).startswith("No scent was launched within the sales")
 
 
 def test_sold_out_weeks_are_counted_by_scent():

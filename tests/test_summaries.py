@@ -92,9 +92,11 @@ def test_limits_are_written_with_their_unit_and_unknown_ones_left_out():
 def test_a_picture_holds_no_more_scents_than_can_be_read():
     scents = [f"S{n}" for n in range(60)]
     demand = pd.DataFrame({"week": pd.Timestamp("2026-01-05"), "scent": scents, "channel": "all", "shelf_days": 0.0})
+    demand["exposure"] = 0.25
     weeks = summaries.latest_weeks(demand, scents, weeks=10)
     assert weeks["scent"].tolist() == scents[: summaries.MOST_DRAWN]
     assert weeks["sold_out"].all()
+    assert weeks["off_shelf"].eq(0.75).all()
     ranges = demand.assign(origin=pd.Timestamp("2025-09-22"), bottles=range(60), p10=1.0, p90=50.0)
     past = summaries.past_ranges(ranges)
     assert len(past) == summaries.MOST_DRAWN
@@ -111,3 +113,17 @@ def test_unknown_items_come_with_the_bottles_at_stake():
         }
     )
     assert summaries.unknown_names(aside).to_numpy().tolist() == [["Fgi", 2, 4.0]]
+
+
+def test_a_place_is_written_from_the_first_to_the_last_a_scent_may_hold():
+    pace = pd.DataFrame({"rank": [1, 2, 2, None], "rank_to": [1, 2, 4, None]}, dtype="Int64")
+    assert summaries.with_places(pace)["place"].tolist() == ["1", "2", "2–4", ""]
+
+
+def test_the_newest_scents_come_first_and_all_together_stays_out():
+    blocks = {"first_week": [1, 5, 1, 1], "last_week": [4, 8, 4, 4]}
+    launches = pd.DataFrame({"scent": ["Oud", "Oud", "Fig", "all new scents"], **blocks})
+    pace = pd.DataFrame({"scent": ["Fig", "Oud"], "weeks_since_launch": pd.array([5, 80], dtype="Int64")})
+    begun = summaries.newest(launches, pace)
+    assert begun["scent"].tolist() == ["Fig", "Oud", "Oud"]
+    assert begun["middle_week"].tolist() == [2.5, 2.5, 6.5]

@@ -4,10 +4,11 @@ from planner.charts.books import line_flow_chart, unknown_names_chart, weekly_sa
 from planner.charts.foreseeing import past_check_chart, season_shape_chart, season_totals_chart, season_weeks_chart
 from planner.charts.losing import loss_causes_chart, loss_control_chart, oil_parts_chart
 from planner.charts.making import bench_chart, load_chart, plan_chart
-from planner.charts.selling import pace_chart, scent_weeks_chart
+from planner.charts.selling import launch_chart, pace_chart, scent_weeks_chart
 
 __all__ = [
     "bench_chart",
+    "launch_chart",
     "line_flow_chart",
     "load_chart",
     "loss_causes_chart",

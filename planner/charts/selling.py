@@ -3,13 +3,12 @@
 import altair as alt
 import pandas as pd
 
-from planner.charts.theme import LIMIT, SIGNAL, SOLD, WIDTH
+from planner.charts.theme import DASH, LIMIT, MUTED, SIGNAL, SOLD, WIDTH
 
 
 def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
-    """Draw the ranking of scents: bottles a week on the shelf with the range that holds nine times in ten."""
-    order = list(pace["scent"])
-    y = alt.Y("scent:N", title=None, sort=order)
+    """Draw the ranking of scents: bottles a week on the shelf with the range that holds nine times in ten (place)."""
+    y = alt.Y("scent:N", title=None, sort=list(pace["scent"]))
     ends = [
         alt.Tooltip("scent:N"),
         alt.Tooltip("pace:Q", format=".1f"),
@@ -22,14 +21,17 @@ def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.Fac
     lines = base.mark_rule(strokeWidth=3, color=SOLD, opacity=0.5).encode(
         x=alt.X("pace_low:Q", title=title, scale=alt.Scale(zero=True)), x2="pace_high:Q"
     )
-    points = base.mark_point(color=SOLD, size=70).encode(x=alt.X("pace:Q", title=title))
-    places = base.mark_text(align="left", dx=8, color=LIMIT).encode(
-        x="pace_high:Q", text=alt.Text("rank:Q", format="d")
+    color = alt.condition("datum.place != ''", alt.value(SOLD), alt.value(MUTED))
+    points = base.mark_point(size=70).encode(x=alt.X("pace:Q", title=title), color=color)
+    places = (
+        base.transform_calculate(label="datum.place || 'on the shelf too short to rank'")
+        .mark_text(align="left", dx=8, color=LIMIT)
+        .encode(x="pace_high:Q", text="label:N")
     )
     return alt.layer(lines, points, places).properties(
         title=alt.Title(
             "How fast each scent sells",
-            subtitle="Line: range that holds nine times in ten. Number: place; equal places cannot be told apart.",
+            subtitle="Line: range that holds nine times in ten. Number: place, from the first to the last it may hold.",
         ),
         height=alt.Step(24),
         width=WIDTH,
@@ -37,23 +39,64 @@ def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.Fac
     )
 
 
+PANELS = 3  # side by side
+PANEL_WIDTH, PANEL_HEIGHT = 160, 78
+
+
 def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -> alt.FacetChart:
-    """Draw each scent's weeks, with a band where it was sold out all week (week, scent, bottles, sold_out)."""
+    """Draw each scent's weeks with bands where it was off the shelf (week, scent, bottles, sold_out, off_shelf)."""
     base = alt.Chart(weeks).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %y", tickCount=3)))
     out = (
-        base.transform_filter("datum.sold_out")
+        base.transform_filter("datum.off_shelf > 0")
         .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)")
-        .mark_rect(color=SIGNAL, opacity=0.35)
-        .encode(x2="until:T")
+        .mark_rect(color=SIGNAL)
+        .encode(
+            x2="until:T",
+            opacity=alt.Opacity("off_shelf:Q", scale=alt.Scale(domain=[0, 1], range=[0, 0.6]), legend=None),
+        )
     )
     line = base.mark_line(color=SOLD, strokeWidth=1.3).encode(
-        y=alt.Y("bottles:Q", title=None),
+        y=alt.Y("bottles:Q", title=None, axis=alt.Axis(tickCount=3)),
         tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "bottles:Q", "shelf_days:Q"],
     )
-    panel = alt.layer(out, line).properties(width=160, height=70)
+    panel = alt.layer(out, line).properties(width=PANEL_WIDTH, height=PANEL_HEIGHT)
     title = alt.Title(
-        "Bottles wanted each week", subtitle="Shaded: sold out the whole week, so what was wanted is not known."
+        "Bottles sold each week",
+        subtitle=[
+            "Shaded: weeks off the shelf, the darker the more of the week. No line: off the shelf all week,",
+            "so what was wanted is not known. Each scent has a scale of its own.",
+        ],
     )
-    return panel.facet(facet=alt.Facet("scent:N", title=None, sort=order), columns=3).properties(
+    drawn = panel.facet(facet=alt.Facet("scent:N", title=None, sort=order), columns=PANELS)
+    return drawn.resolve_scale(y="independent").properties(title=title, description=description)
+
+
+def launch_chart(launches: pd.DataFrame, description: str) -> alt.FacetChart:
+    """Draw first seasons side by side: pace against the average scent, by weeks since launch (see summaries.newest)."""
+    base = alt.Chart(launches).encode(
+        x=alt.X("middle_week:Q", title="weeks since launch", axis=alt.Axis(tickCount=4), scale=alt.Scale(domainMin=0))
+    )
+    ratio = alt.Y("ratio:Q", title="times the average", axis=alt.Axis(tickCount=4))
+    average = alt.Chart(launches).mark_rule(color=MUTED, strokeDash=list(DASH)).encode(y=alt.datum(1))
+    ranges = base.mark_rule(strokeWidth=3, color=SOLD, opacity=0.4).encode(
+        y=alt.Y("ratio_low:Q", title="times the average"), y2="ratio_high:Q"
+    )
+    points = base.mark_line(color=SOLD, point=True, strokeWidth=1.3).encode(
+        y=ratio,
+        tooltip=[
+            "scent:N",
+            alt.Tooltip("first_week:Q", title="from week"),
+            alt.Tooltip("last_week:Q", title="to week"),
+            "bottles:Q",
+            alt.Tooltip("ratio:Q", format=".2f"),
+        ],
+    )
+    panel = alt.layer(average, ranges, points).properties(width=PANEL_WIDTH, height=110)
+    title = alt.Title(
+        "How new scents began",
+        subtitle="Pace against the average scent in the same weeks; 1 is average. Line: holds nine times in ten.",
+    )
+    order = list(launches["scent"].drop_duplicates())
+    return panel.facet(facet=alt.Facet("scent:N", title=None, sort=order), columns=PANELS).properties(
         title=title, description=description
     )

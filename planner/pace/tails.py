@@ -11,9 +11,10 @@ YEAR_WEEKS = 52
 def leaving_frees(pace: pd.DataFrame, costs: pd.DataFrame, scents: pd.DataFrame, minutes: pd.DataFrame) -> pd.DataFrame:
     """Return what a year without each scent that fades or is of class C would free, and what it would cost.
 
-    Columns: scent, fading (chance_fading at least FADING_SURE), abc, chance_fading, bottles_a_year (its pace for a
-    year on the shelf), contribution_a_year (given up, if nobody takes another scent instead) [money], bench_hours
-    [hours], fragrance_g [g] and materials_a_year (money tied up in its bottles) [money]. Unknown stays missing.
+    Columns: scent, fading (chance_fading at least FADING_SURE), abc, ratio_trend, chance_fading, bottles_a_year (its
+    pace for a year on the shelf), contribution_a_year (given up, if nobody takes another scent instead) [money],
+    bench_hours [hours], fragrance_g [g] and materials_a_year (money tied up in its bottles) [money]. Unknown stays
+    missing.
     """
     fading = (pace["chance_fading"] >= FADING_SURE).fillna(False).astype("bool")
     table = pace[(fading | (pace["abc"] == "C")) & pace["rank"].notna()].assign(fading=fading)
@@ -27,5 +28,5 @@ def leaving_frees(pace: pd.DataFrame, costs: pd.DataFrame, scents: pd.DataFrame,
         "fragrance_g": bottles * grams.to_numpy(dtype="float64"),
         "materials_a_year": bottles * known["material_cost"].to_numpy(dtype="float64"),
     }
-    table = table[["scent", "fading", "abc", "chance_fading"]].assign(**freed)
+    table = table[["scent", "fading", "abc", "ratio_trend", "chance_fading"]].assign(**freed)
     return table.sort_values(["fading", "bottles_a_year"], ascending=[False, True], ignore_index=True)

@@ -3,7 +3,16 @@
 from planner.sentences.figures import fastest_figure, loss_figure, plan_figure, season_figure
 from planner.sentences.folder import say_folder, say_next
 from planner.sentences.making import say_buying, say_learned, say_losses, say_plan, say_risk, say_weigh_out
-from planner.sentences.selling import say_fastest, say_hidden, say_sales, say_season, say_unknown, say_year
+from planner.sentences.selling import (
+    say_fastest,
+    say_hidden,
+    say_launches,
+    say_sales,
+    say_season,
+    say_tail,
+    say_unknown,
+    say_year,
+)
 
 __all__ = [
     "fastest_figure",
@@ -13,6 +22,7 @@ __all__ = [
     "say_fastest",
     "say_folder",
     "say_hidden",
+    "say_launches",
     "say_learned",
     "say_losses",
     "say_next",
@@ -20,6 +30,7 @@ __all__ = [
     "say_risk",
     "say_sales",
     "say_season",
+    "say_tail",
     "say_unknown",
     "say_weigh_out",
     "say_year",

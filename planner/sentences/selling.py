@@ -2,8 +2,10 @@
 
 import pandas as pd
 
-from planner.sentences.wording import day, names, number
+from planner.sentences.wording import day, money, names, number
+from planner.settings import Settings
 from planner.summaries import ALL_SCENTS
+from planner.tables import listed
 
 
 def say_sales(accounts: pd.DataFrame, sales: pd.DataFrame) -> str:
@@ -29,22 +31,83 @@ def say_unknown(unknown: pd.DataFrame) -> str:
     return f"{bottles} do not count because their items are unknown: {names(list(unknown['item']))}."
 
 
+ORDINALS = "first second third fourth fifth sixth seventh eighth ninth tenth".split()  # noqa: SIM905
+
+
 def say_fastest(pace: pd.DataFrame) -> str:
-    """Say which scents sell fastest, and which cannot be told apart."""
+    """Say which scents sell fastest, who comes next, which cannot be told apart, and which are too new to say."""
     if pace.empty:
         return "No scent has sold yet, so none can be ranked."
-    first = pace[pace["rank"] == pace["rank"].min()]
+    ranked = pace[pace["rank"].notna()]
+    if ranked.empty:
+        return "No scent has been on the shelf long enough in the latest weeks to be ranked."
+    first = ranked[ranked["rank"] == 1]
+    rest = ranked.iloc[len(first) :]
+    short = list(pace.loc[pace["rank"].isna(), "scent"])
+    parts = [_lead(first)] + ([_next(ranked, len(first))] if len(rest) else [])
+    if short:
+        parts.append(f"{names(short)} {'has' if len(short) == 1 else 'have'} been on the shelf too short to say")
     top = first.iloc[0]
+    ends = f"between {top['pace_low']:.1f} and {top['pace_high']:.1f} in nine cases of ten"
+    return f"{'; '.join(parts)}. {top['scent']} goes at {top['pace']:.1f} bottles a week on the shelf, {ends}."
+
+
+def _lead(first: pd.DataFrame) -> str:
     if len(first) == 1:
-        lead = f"{top['scent']} sells fastest"
-    else:
-        lead = f"{names(list(first['scent']))} sell fastest and cannot be told apart"
-    rest = pace[pace["rank"] > pace["rank"].min()]
-    then = f"; then comes {rest.iloc[0]['scent']}" if len(rest) else ""
-    pace_now = (
-        f"{top['pace']:.1f} bottles a week on the shelf, between {top['pace_low']:.1f} and {top['pace_high']:.1f}"
+        return f"{first.iloc[0]['scent']} sells fastest"
+    return f"{names(list(first['scent']))} sell fastest and cannot be told apart"
+
+
+def _next(ranked: pd.DataFrame, place: int) -> str:
+    """Say who holds the next place; a scent that may belong to those before it is not said to be behind them."""
+    after = ranked.iloc[place]
+    alike = list(ranked.loc[ranked["rank"] == after["rank"], "scent"])
+    nth = ORDINALS[place] if place < len(ORDINALS) else f"number {place + 1}"
+    if after["rank"] <= place:
+        return f"{after['scent']} comes next and cannot be told apart from {ranked.iloc[place - 1]['scent']}"
+    if len(alike) == 1:
+        return f"{after['scent']} is {nth}"
+    return f"{names(alike)} share the {nth} place and cannot be told apart"
+
+
+def say_launches(launches: pd.DataFrame) -> str:
+    """Say how the newest scent began (see summaries.newest)."""
+    if launches.empty:
+        return "No scent was launched within the sales, so no first season can be shown."
+    newest = launches[launches["scent"] == launches["scent"].iloc[0]]
+    begun, now = newest.iloc[0], newest.iloc[-1]
+    said = (
+        f"{begun['scent']} is the newest: in weeks {begun['first_week']} to {begun['last_week']} after its launch it "
     )
-    return f"{lead}{then}. {top['scent']} goes at {pace_now} in nine cases of ten."
+    said += f"sold {begun['ratio']:.1f} times as fast as the average scent in the same weeks"
+    if len(newest) == 1:
+        return f"{said}."
+    later = f"in weeks {now['first_week']} to {now['last_week']} {now['ratio']:.1f} times as fast"
+    return f"{said}, and {later} (between {now['ratio_low']:.1f} and {now['ratio_high']:.1f} in nine cases of ten)."
+
+
+def say_tail(tail: pd.DataFrame, settings: Settings) -> str:
+    """Say which scents are fading for certain, and what a year without the first of them would free and cost."""
+    fading = tail[tail["fading"]]
+    if fading.empty:
+        return "No scent is fading for certain."
+    parts = [
+        f"{row.scent} ({-row.ratio_trend:.0%} less than a year ago, measured against all scents)"
+        for row in fading.itertuples()
+    ]
+    first = fading.iloc[0]
+    amounts = {
+        "bench_hours": lambda value: f"{number(value, 'hour')} at the bench",
+        "fragrance_g": lambda value: f"{value:,.0f} g of fragrance oil",
+        "materials_a_year": lambda value: f"{money(value, settings)} in materials",
+    }
+    freed = [write(first[name]) for name, write in amounts.items() if pd.notna(first[name])]
+    said = f"Fading: {names(parts)}."
+    if freed:
+        said += f" A year without {first['scent']} would free {listed(freed)}"
+        given = first["contribution_a_year"]
+        said += f", and give up {money(given, settings)} of contribution." if pd.notna(given) else "."
+    return said
 
 
 def say_hidden(demand: pd.DataFrame, counted: bool = True) -> str:
