@@ -13,7 +13,8 @@ NOISE_SD, NOISE_WEIGHT = 0.15, 2.0  # before any evidence a month is off by 15 p
 SLOPE_SD = 0.3  # growth of a year is likely within 30 percent: holds the line where months and line look alike
 PROFILE_SD = 0.5  # a shop's month is within 65 percent of the profile it is compared with (judgement)
 UNSEEN_SD = 0.35  # a month that was never seen is within 40 percent of where it is put (judgement)
-SCENT_SD = 0.2  # scents of one shop differ so much in a month (judgement), used to weigh them for the shop's profile
+ONE_YEAR = ALIKE = 6.0  # months that count for noise seen between scents, and for noise being alike in one shop
+SCENT_SD = 0.25  # a scent's month departs by so much from the shop's; months cannot tell much of it (judgement)
 
 
 @dataclass(frozen=True)
@@ -44,14 +45,33 @@ def month_effects(logs: np.ndarray, period: int, profile: np.ndarray | None = No
     if profile is None:
         raw, noise, count = least_squares(logs, period)
         return shrink(raw, noise, count, _spread(raw, noise, count))
-    centre = np.asarray(profile, float) - np.mean(profile)
-    place = places(logs.shape[1], period)
-    raw, noise, count = least_squares(logs - centre[place], period)
-    evidence = np.where(count > 0, 1 / (SCENT_SD**2 + noise[:, None] / np.maximum(count, 1)), 0.0)
+    return _of_a_shop(logs, period, np.asarray(profile, float))
+
+
+def _of_a_shop(logs: np.ndarray, period: int, profile: np.ndarray) -> Effects:
+    """Return the effects of series that belong together: those of the shop, and each series' departure from them."""
+    centre = profile - profile.mean()
+    raw, noise, count = least_squares(logs - centre[places(logs.shape[1], period)], period)
+    known = count > 0
+    evidence = np.where(known, 1 / (SCENT_SD**2 + noise[:, None] / np.maximum(count, 1)), 0.0)
     total = evidence.sum(axis=0) + 1 / PROFILE_SD**2
     common = (evidence * raw).sum(axis=0) / total
-    own = shrink(raw - common, noise, count, np.full(len(raw), _spread(raw - common, noise, count).mean()))
+    own = shrink(raw - common, _shop_noise(raw - common, noise, count), count, np.full(len(raw), SCENT_SD**2))
     return Effects(centre + common + own.season, own.variance, 1 / total, own.spent)
+
+
+def _shop_noise(apart: np.ndarray, noise: np.ndarray, count: np.ndarray) -> np.ndarray:
+    """Return the noise variance of each series of a shop, where a year of months leaves least squares nothing to see.
+
+    By what the series differ from the shop's season beyond SCENT_SD is noise too; and it is alike in one shop.
+    """
+    known = (count > 0).sum(axis=1)
+    years = count.sum(axis=1) / np.maximum(known, 1)
+    beyond = np.where(count > 0, apart**2 - SCENT_SD**2, 0.0).sum(axis=1) / np.maximum(known, 1)
+    spare = np.maximum(count.sum(axis=1) - known - 1, 0)
+    found = (spare * noise + ONE_YEAR * np.maximum(beyond * years, NOISE_SD**2)) / (spare + ONE_YEAR)
+    shop = np.average(found, weights=known + 1e-9)
+    return (found * (spare + ONE_YEAR) + ALIKE * shop) / (spare + ONE_YEAR + ALIKE)
 
 
 def least_squares(logs: np.ndarray, period: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

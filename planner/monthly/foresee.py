@@ -1,25 +1,25 @@
 """Sample paths of the months to come, from three forecasts of each series and the spread of one of them."""
 
-from dataclasses import replace
-
 import numpy as np
 
 from planner.monthly.effects import Effects, month_effects, places
 from planner.monthly.lastyear import half_drift
 from planner.monthly.months import Months
-from planner.monthly.smoothing import Smoothed, smooth, smooth_ahead, smooth_paths, surprises
+from planner.monthly.smoothing import smooth, smooth_ahead, smooth_paths
 from planner.monthly.sparse import is_sparse, sparse_paths
 from planner.monthly.theta import theta_forecast
+from planner.monthly.together import alike_noise, common_shocks, shop_doubts
 
 # How much smoothing, last year with half its growth, and theta count. With two years of months theta takes chance for
 # trend; with four, last year is one year of many. Measured by tests/bench/bench_competitions.py.
 SHORT, SHORT_MIX = 24, np.array([0.5, 0.5, 0.0])
 LONG, LONG_MIX = 48, np.array([0.42, 0.16, 0.42])  # [months]
+SHOP_MIX = np.array([0.5, 0.3, 0.2])  # the scents of a shop are few bottles each: the shared season steadies smoothing
 APART = 0.85  # the forecasts together err less than the one whose spread the paths have; measured there as well
 SHIFT = 0.1  # of a usual month, added before the logarithm where some month sold nothing, so that it has one
-NEW_SD = 0.8  # a scent never sold before is within a factor of 2.2 of a usual scent of the shop (judgement)
+NEW_SD = 0.8  # a series never sold before is within a factor of 2.2 of a usual one (judgement)
 YOUNG_SD, YOUNG_MONTHS = 0.25, 6.0  # a young scent has not settled: extra sd, down to a third in six months
-TOGETHER, TOGETHER_MONTHS = 0.3, 12  # scents of one shop have good months together; counts as a year of evidence
+LARGEST = 50.0  # log of a usual month: keeps hopeless histories finite
 
 
 def foresee_months(
@@ -28,32 +28,36 @@ def foresee_months(
     """Return `count` sample paths of the next `horizon` months, shape (path, series, month), in the series' own unit.
 
     Without `profile` each series stands alone. With it, one number for each calendar month (log of its sales beside a
-    usual month's), they are the scents of one shop: seasons are shrunk to the shop's and that to `profile`, and good
-    and bad months come to all together. A series without a known month sells like a usual one of the others.
+    usual month's), they are the scents of one shop: seasons are shrunk to the shop's and that to `profile`, good and
+    bad months come to all together, and the coming peak may be a strong or a weak one. A series without a known month
+    sells like a usual one of the others. Half of a series' paths add up to more than its forecast, half to less.
 
     Multiplying all values by a number multiplies the paths by it, but for rounding.
     """
-    values = np.where(series.values < 0, 0.0, series.values)
+    values, shop = np.maximum(series.values, 0.0), profile is not None
+    if not len(values):
+        return np.zeros((count, 0, horizon))
     usual = _usual(values)
     shift = np.where((values == 0).any(axis=1), SHIFT * usual, 0.0)[:, None]
     with np.errstate(divide="ignore"):
         logs = np.log((values + shift) / usual[:, None])  # a usual month is 1: what follows knows no unit
-    ahead = None if profile is None else _from_next(series, profile)
-    effects = month_effects(logs, series.period, ahead)
-    smoothed = _believable(smooth(logs, effects), profile is not None)
+    effects = month_effects(logs, series.period, None if profile is None else _from_next(series, profile))
+    smoothed = smooth(logs, effects)
+    smoothed = alike_noise(smoothed) if shop else smoothed
     middle = smooth_ahead(smoothed, horizon)
-    centre = _mix(values, usual, shift, logs, effects, middle, series.period)
-    shocks, doubts = _shocks(logs, effects, smoothed, (count, horizon), rng, profile is not None)
-    paths = smooth_paths(smoothed, effects.variance, shocks, rng)
-    paths = (paths + doubts - middle[:, None, :]) * APART
-    bottles = np.maximum(np.exp(paths) * (centre + shift)[:, None, :] - shift[:, :, None], 0.0)
-    bottles *= (centre.sum(axis=1) / np.maximum(np.median(bottles.sum(axis=2), axis=1), 1e-300))[:, None, None]
-    least = values[values > 0].min(initial=np.inf)  # one bottle, as a rule
-    for one in np.flatnonzero(is_sparse(values)):
-        season = np.exp(effects.season[one, np.arange(horizon) % series.period])
-        season /= np.exp(effects.season[one]).mean()
-        bottles[one] = sparse_paths(values[one], least if np.isfinite(least) else 1.0, season, count, rng)
-    return bottles.transpose(1, 0, 2)
+    centre = usual[:, None] * _mix(logs, effects, middle, shop) - shift
+    months = (~np.isnan(values)).sum(axis=1) * 12 / series.period
+    shape = (len(values), count, horizon)
+    shocks = common_shocks(logs, effects, smoothed, shape, rng) if shop else rng.standard_normal(shape)
+    off = smooth_paths(smoothed, effects.variance, shocks, rng) - middle[:, None, :]
+    off += _level_doubts(smoothed.noise, months)[:, None, None] * rng.standard_normal((len(values), count, 1))
+    off = off + shop_doubts(effects, months, shape, rng) if shop else APART * off
+    paths = np.exp(np.minimum(off, LARGEST)) * (centre + shift)[:, None, :] - shift[:, :, None]
+    paths = np.maximum(paths, 0.0)
+    whole = np.median(paths.sum(axis=2), axis=1)
+    paths *= np.where(whole > 0, centre.sum(axis=1) / np.where(whole > 0, whole, 1.0), 1.0)[:, None, None]
+    _replace_sparse(paths, values, effects, rng)
+    return paths.transpose(1, 0, 2)
 
 
 def _usual(values: np.ndarray) -> np.ndarray:
@@ -70,25 +74,18 @@ def _from_next(series: Months, profile: np.ndarray) -> np.ndarray:
     return np.array([profile[(first + step * place) % 12] for place in range(series.period)])
 
 
-def _mix(
-    values: np.ndarray,
-    usual: np.ndarray,
-    shift: np.ndarray,
-    logs: np.ndarray,
-    effects: Effects,
-    middle: np.ndarray,
-    period: int,
-) -> np.ndarray:
-    """Return the middle of the paths: the forecasts weighted by the length of each history, in the series' unit."""
-    horizon = middle.shape[1]
-    calm = logs - effects.season[:, places(logs.shape[1], period)]
-    theta = theta_forecast(_without_gaps(calm), horizon).forecast + effects.season[:, np.arange(horizon) % period]
-    parts = [np.maximum(np.exp(np.minimum(log, 50.0)) * usual[:, None] - shift, 0.0) for log in (middle, theta)]
-    grown = half_drift(values, horizon, period)
-    grown = np.where(np.isnan(grown), parts[0], grown)
-    long = ((~np.isnan(values)).sum(axis=1) * 12 / period - SHORT) / (LONG - SHORT)
+def _mix(logs: np.ndarray, effects: Effects, middle: np.ndarray, shop: bool) -> np.ndarray:
+    """Return the middle of the paths in usual months: the three forecasts, by how long each history is."""
+    horizon, period = middle.shape[1], effects.season.shape[1]
+    calm = _without_gaps(logs - effects.season[:, places(logs.shape[1], period)])
+    theta = theta_forecast(calm, horizon).forecast + effects.season[:, np.arange(horizon) % period]
+    smooth_part, theta_part = (np.exp(np.minimum(log, LARGEST)) for log in (middle, theta))
+    grown = half_drift(np.exp(logs), horizon, period)
+    grown = np.where(np.isnan(grown), smooth_part, grown)
+    long = ((~np.isnan(logs)).sum(axis=1) * 12 / period - SHORT) / (LONG - SHORT)
     share = SHORT_MIX + long.clip(0, 1)[:, None] * (LONG_MIX - SHORT_MIX)
-    return share[:, :1] * parts[0] + share[:, 1:2] * grown + share[:, 2:] * parts[1]
+    share = np.broadcast_to(SHOP_MIX, share.shape) if shop else share
+    return share[:, :1] * smooth_part + share[:, 1:2] * grown + share[:, 2:] * theta_part
 
 
 def _without_gaps(logs: np.ndarray) -> np.ndarray:
@@ -101,52 +98,17 @@ def _without_gaps(logs: np.ndarray) -> np.ndarray:
     return filled
 
 
-def _believable(smoothed: Smoothed, together: bool) -> Smoothed:
-    """Return the states with surprises of one shop's scents made more alike: few months say little of their size."""
-    if not together:
-        return smoothed
-    evidence = smoothed.evidence + TOGETHER_MONTHS
-    shop = np.average(smoothed.noise, weights=smoothed.evidence)
-    return replace(
-        smoothed,
-        noise=(smoothed.noise * smoothed.evidence + shop * TOGETHER_MONTHS) / evidence,
-        evidence=evidence,
-    )
-
-
-def _shocks(
-    logs: np.ndarray,
-    effects: Effects,
-    smoothed: Smoothed,
-    shape: tuple[int, int],
-    rng: np.random.Generator,
-    together: bool,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return standard normal shocks of each month, and what stays of doubt about level and season all the way.
-
-    Both of shape (series, path, horizon).
-    """
-    count, horizon = shape
-    series, period = effects.season.shape
-    alike = _alike(surprises(logs, effects, smoothed)) if together else 0.0
-    shocks = np.sqrt(1 - alike) * rng.standard_normal((series, count, horizon))
-    shocks += np.sqrt(alike) * rng.standard_normal((count, horizon))
-    months = (~np.isnan(logs)).sum(axis=1) * 12 / period
+def _level_doubts(noise: np.ndarray, months: np.ndarray) -> np.ndarray:
+    """Return the sd of what is not known of each level: few months, a young scent, or one never sold. [log]"""
     young = (YOUNG_SD * np.exp(-months / YOUNG_MONTHS)) ** 2
-    level = np.where(months > 0, np.sqrt(smoothed.noise / np.maximum(months, 1) + young), NEW_SD)
-    doubts = level[:, None, None] * rng.standard_normal((series, count, 1))
-    common = np.sqrt(effects.shared) * rng.standard_normal((count, period))
-    return shocks, doubts + common[:, np.arange(horizon) % period]
+    return np.where(months > 0, np.sqrt(noise / np.maximum(months, 1) + young), NEW_SD)
 
 
-def _alike(off: np.ndarray) -> float:
-    """Return how far the surprises of the series go together: their mean correlation, pulled to TOGETHER."""
-    known = ~np.isnan(off)
-    size = np.sqrt(np.where(known, off**2, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1))
-    alike = np.where(known, off, 0.0) / np.where(size > 0, size, 1.0)[:, None]
-    several = known.sum(axis=0)
-    pairs = np.maximum(several * (several - 1), 1)
-    product = (alike.sum(axis=0) ** 2 - (alike**2).sum(axis=0)) / pairs
-    months = (several > 1).sum()
-    found = (product[several > 1].sum() + TOGETHER_MONTHS * TOGETHER) / (months + TOGETHER_MONTHS)
-    return float(np.clip(found, 0.0, 0.95))
+def _replace_sparse(paths: np.ndarray, values: np.ndarray, effects: Effects, rng: np.random.Generator) -> None:
+    """Put paths of months that sell or do not in the place of those of series that are mostly empty."""
+    count, horizon, period = *paths.shape[1:], effects.season.shape[1]
+    least = values[values > 0].min() if (values > 0).any() else 1.0  # one bottle, as a rule
+    for one in np.flatnonzero(is_sparse(values)):
+        season = np.exp(effects.season[one])
+        ahead = (season / season.mean())[np.arange(horizon) % period]
+        paths[one] = sparse_paths(values[one], least, ahead, count, rng)

@@ -10,6 +10,7 @@ import pandas as pd
 from planner.settings import Settings
 
 FEWEST_FIRSTS = 6  # lines on the first days of months before they count as a sheet of months and not as chance
+GIANT_TIMES, GIANT_BOTTLES, GIANT_MONTHS = 8, 30, 4  # no crowd buys eight times the next best month of four
 MONTHLY_SHARE = 0.1  # of the bottles in months: weeks would then be wrong by as much, months are not
 
 
@@ -62,8 +63,8 @@ def month_totals(
     """Return bottles of each scent by month, up to the last month that was over by `today` and has a sale.
 
     A month without a sale is 0 from the scent's first sale (or stated first day) to its stated last day, and unknown
-    outside of that. Refunds count in the month they were made in, down to 0. Scents are those of scents.csv, then
-    others in the sales, unless `names` says which.
+    outside of that; so is a month with one giant order. Refunds count in the month they were made in, down to 0.
+    Scents are those of scents.csv, then others in the sales, unless `names` says which.
     """
     to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
     mine = sales[sales["kind"].isin(["sale", "refund"]) & ~sales["channel"].isin(to_order)]
@@ -76,7 +77,19 @@ def month_totals(
     table = table.reindex(index=pd.Index(wanted, dtype="str"), columns=months)
     values = table.to_numpy(float, na_value=np.nan)
     on_sale = _on_sale(values, table.index, months, scents)
-    return Months(np.where(on_sale, np.maximum(np.nan_to_num(values), 0.0), np.nan), tuple(table.index), months)
+    bottles = np.where(on_sale, np.maximum(np.nan_to_num(values), 0.0), np.nan)
+    return Months(np.where(_giants(bottles), np.nan, bottles), tuple(table.index), months)
+
+
+def _giants(bottles: np.ndarray) -> np.ndarray:
+    """Return months out of all proportion: alone, and many times the scent's next best month."""
+    if bottles.shape[1] < GIANT_MONTHS:
+        return np.zeros(bottles.shape, bool)
+    sold = np.nan_to_num(bottles)
+    second, best = np.sort(sold, axis=1)[:, -2:].T
+    many = (~np.isnan(bottles)).sum(axis=1) >= GIANT_MONTHS
+    alone = many & (best >= GIANT_BOTTLES) & (best > GIANT_TIMES * second)
+    return alone[:, None] & (sold == best[:, None])
 
 
 def _on_sale(values: np.ndarray, names: pd.Index, months: pd.DatetimeIndex, scents: pd.DataFrame) -> np.ndarray:
