@@ -8,6 +8,7 @@ from planner.sentences.wording import number
 MOST_FILES, MOST_REASONS = 8, 5  # drawn apart; the smaller ones go together, or nobody can read them
 BECAME = ("counted", "in another file too", "set aside")
 KINDS = {"sale": "sold", "refund": "refunded", "free": "given away", "write-off": "written off"}
+WHOLE = "the file is set aside whole"
 GAP = 0.05  # of the height between two boxes, so that the words beside small ones do not meet
 CURVE = 25  # points along one ribbon: enough to look round
 BOX = 0.04  # width of a box, the way from one column of boxes to the next being 1
@@ -26,6 +27,9 @@ def line_flow(sales: pd.DataFrame, set_aside: pd.DataFrame, accounts: pd.DataFra
     merged = merged.assign(became=BECAME[1], ends="counted there", bottles=0)
     reason = set_aside["reason"].str.replace("'.*'", "…", regex=True).str.removesuffix(".")
     aside = set_aside[["file"]].assign(became=BECAME[2], ends=reason, lines=1, bottles=0)
+    alone = accounts["file"].map(set_aside["file"].value_counts()).fillna(0)
+    whole = accounts.assign(became=BECAME[2], ends=WHOLE, lines=accounts["set_aside"] - alone, bottles=0)
+    aside = pd.concat([aside, whole.loc[whole["lines"] > 0, aside.columns]], ignore_index=True)
     aside["ends"] = _few(aside["ends"], aside["lines"], MOST_REASONS, "reasons")
     flow = pd.concat([part[_COLUMNS] for part in (kinds, merged, aside)], ignore_index=True)
     flow[_NUMBERS] = flow[_NUMBERS].astype("int64")

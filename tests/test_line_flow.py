@@ -19,7 +19,9 @@ def shop():
     aside = pd.DataFrame(
         {"file": "web.csv", "reason": ["'Fgi' is not in scents.csv.", "'Rsoe' is not in scents.csv.", "It has no day."]}
     )
-    accounts = pd.DataFrame({"file": ["web.csv", "till.csv"], "lines_read": [5, 2], "merged": [0, 1]})
+    accounts = pd.DataFrame(
+        {"file": ["web.csv", "till.csv"], "lines_read": [5, 2], "merged": [0, 1], "set_aside": [3, 0]}
+    )
     return sales, aside, accounts
 
 
@@ -69,7 +71,7 @@ def test_many_files_and_reasons_are_put_together():
     names = [f"{number}.csv" for number in range(30)]
     sales = shop()[0].iloc[:0]
     aside = pd.DataFrame({"file": names, "reason": [f"It has fault {number}." for number in range(30)]})
-    accounts = pd.DataFrame({"file": names, "lines_read": 1, "merged": 0})
+    accounts = pd.DataFrame({"file": names, "lines_read": 1, "merged": 0, "set_aside": 1})
     flow = line_flow(sales, aside, accounts)
     assert flow["file"].nunique() == MOST_FILES
     assert flow["ends"].nunique() == MOST_REASONS
@@ -84,3 +86,10 @@ def test_nothing_read_draws_nothing():
     assert flow.empty
     assert places.empty
     assert ribbons(flow, places).empty
+
+
+def test_a_file_that_is_set_aside_whole_has_its_place_too():
+    sales, aside, accounts = shop()
+    accounts = pd.concat([accounts, pd.DataFrame({"file": ["b.csv"], "lines_read": 8, "merged": 0, "set_aside": 8})])
+    flow = line_flow(sales, aside, accounts)
+    assert flow[flow["file"] == "b.csv"][["ends", "lines"]].to_numpy().tolist() == [["the file is set aside whole", 8]]

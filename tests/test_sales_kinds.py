@@ -1,6 +1,7 @@
 """What lines are: months across, months in words, stockists, lines that are no products, and what takes back a sale."""
 
 import io
+import tomllib
 from datetime import date
 
 import openpyxl
@@ -230,3 +231,182 @@ def test_an_unknown_item_in_two_exports_that_overlap_is_at_stake_once():
     books = read(first, second)
     assert "'Figg' is not in scents.csv: 3 lines with 9 bottles set aside." in str(books.problems[0])
     assert books.accounts[["lines_read", "set_aside"]].to_numpy().tolist() == [[2, 2], [2, 2]]
+
+
+# what takes a sale back
+
+ORDERS = {"columns": {**COLUMNS, "price": "Price", "order": "Order", "status": "Status"}}
+HEAD = "Date,Item,Qty,Price,Order,Status\n"
+
+
+def net(books):
+    return int(books.sales["bottles"].sum())
+
+
+def test_an_order_that_was_cancelled_is_no_sale_and_takes_no_other_back():
+    books = read(HEAD + "2025-11-01,Fig,5,18,1000,paid\n2025-11-03,Fig,1,18,1002,cancelled\n", **ORDERS)
+    assert net(books) == 5
+    assert books.set_aside["reason"].tolist() == ["It was cancelled or paid back, and counts as no sale."]
+    assert [str(problem) for problem in books.problems] == [
+        "1.csv, Status: lines with the status cancelled (1) are read as cancelled or paid back. To state it, write "
+        'refund_status = ["cancelled"] under its [[export]] in shop.toml.'
+    ]
+
+
+def test_a_line_that_takes_back_another_of_its_order_is_a_refund():
+    text = "2025-11-01,Fig,2,18,1000,paid\n2025-11-03,Fig,1,18,1000,refunded\n2025-11-03,Fig,3,18,1000,refunded\n"
+    books = read(HEAD + text.replace("3,18,1000", "1,18,1000"), **ORDERS)
+    assert lines(books, "bottles", "kind") == [(2, "sale"), (-1, "refund"), (-1, "refund")]
+    books = read(HEAD + text, **ORDERS)  # more than was sold in the order: these lines were the sale
+    assert net(books) == 2
+
+
+def test_a_sale_in_one_export_that_a_later_one_calls_refunded_nets_to_none():
+    first, later = "2025-11-01,Fig,2,18,1000,paid\n", "2025-11-01,Fig,2,18,1000,refunded\n"
+    books = read(HEAD + first, HEAD + later, **ORDERS)
+    assert lines(books, "bottles", "kind", "file") == [(2, "sale", "1.csv"), (-2, "refund", "2.csv")]
+
+
+def test_without_order_numbers_a_status_takes_back_a_sale_like_it_shortly_before():
+    columns = {**COLUMNS, "status": "Status"}
+    text = "Date,Item,Qty,Status\n2025-06-01,Fig,2,paid\n{},Fig,2,refunded\n"
+    assert net(read(text.format("2025-06-20"), columns=columns)) == 0
+    assert net(read(text.format("2025-12-20"), columns=columns)) == 2
+
+
+def test_what_is_paid_back_at_the_price_it_was_sold_for_is_a_refund():
+    text = "2025-11-01,Fig,1,18,1000,\n2025-11-03,Fig,1,-18,1001,\n2025-11-03,Fig,1,-4,1002,\n"
+    books = read(HEAD + text, **ORDERS)
+    assert lines(books, "bottles", "unit_price", "kind") == [(1, 18, "sale"), (-1, 18, "refund")]
+    assert books.set_aside["reason"].tolist() == ["The price -4 is negative."]
+
+
+def test_order_numbers_with_letters_in_front_are_asked_about():
+    text = "2025-11-01,Fig,2,18,1001,paid\n2025-11-04,Fig,2,18,R1001,paid\n2025-11-05,Fig,1,18,W77,paid\n"
+    books = read(HEAD + text, **ORDERS)
+    assert net(books) == 5
+    assert [str(problem) for problem in books.problems] == [
+        "1.csv, Order: 1 order number with R in front of another order's, like R1001, counted as sales. If they pay "
+        'back the other, write refund_orders = "R" under its [[export]] in shop.toml.'
+    ]
+    assert net(read(HEAD + text, refund_orders="R", **ORDERS)) == 1
+
+
+# the same order in two exports
+
+AGAIN = {
+    "a blank": ("Fig,1,18,1001,", 'Fig,1,18,"1001 ",', 1, False),
+    "a decimal": ("Fig,1,18,1001,", "Fig,1,18,1001.0,", 1, False),
+    "another price": ("Fig,1,18,1001,", "Fig,1,17,1001,", 1, False),
+    "cut in two": ("Fig,2,18,1001,", "Fig,1,18,1001,\n2025-11-01,Fig,1,18,1001,", 2, False),
+    "fewer before": ("Fig,2,18,1001,", "Fig,3,18,1001,", 3, True),
+    "another order": ("Fig,2,18,1001,", "Fig,2,18,1002,", 4, False),
+    "another scent": ("Fig,2,18,1001,", "Oud,2,18,1001,", 4, False),
+}
+
+
+@pytest.mark.parametrize("how", AGAIN)
+def test_an_order_in_two_exports_counts_once_however_it_is_written(how):
+    first, second, bottles, differs = AGAIN[how]
+    books = read(HEAD + f"2025-11-01,{first}\n", HEAD + f"2025-11-01,{second}\n", **ORDERS)
+    assert net(books) == bottles
+    assert any("have more bottles" in str(problem) for problem in books.problems) == differs
+    account = books.accounts[["lines_read", "counted", "merged", "set_aside"]].sum()
+    assert account["lines_read"] == account["counted"] + account["merged"] + account["set_aside"]
+
+
+# totals, remarks, and days that stand on the first line of an order
+
+TOTAL_LINES = [
+    "Subtotal April,,,",
+    ",Summe März,3,54",
+    ",Total for March 2025,3,54",
+    ",Grand Total (EUR),3,54",
+    "TOTAL (2 items),,3,54",
+    "2025-11-03,,3,45",  # the sum of the two lines above, in bottles and in money
+]
+
+
+@pytest.mark.parametrize("line", TOTAL_LINES)
+def test_totals_are_told_by_their_words_or_their_sums(line):
+    columns = {**COLUMNS, "amount": "Amount"}
+    text = f"Date,Item,Qty,Amount\n2025-11-01,Fig,1,15\n2025-11-02,Oud,2,30\n{line}\n"
+    books = read(text, columns=columns)
+    assert books.set_aside["reason"].tolist() == ["It is a total, not a sale."]
+    assert net(books) == 3
+    assert books.problems == []
+
+
+def test_a_dated_line_without_an_item_is_no_total_unless_all_of_it_is_a_sum():
+    columns = {**COLUMNS, "amount": "Amount"}
+    start = "Date,Item,Qty,Amount\n2025-11-01,Fig,1,15\n"
+    for text in (f"{start}2025-11-02,,1,15\n", f"{start}2025-11-02,Oud,2,30\n2025-11-03,,3,40\n"):
+        assert read(text, columns=columns).set_aside["reason"].tolist() == ["It names no item."]
+
+
+def test_a_remark_below_the_table_needs_no_attention():
+    books = read("Date,Item,Qty\n2025-11-01,Fig,1\nPage 1 of 1,,\n# end,,\n")
+    assert books.set_aside["reason"].tolist() == ["It is a remark: no item, no day and no number."] * 2
+    assert books.problems == []
+
+
+def test_a_line_without_a_day_has_that_of_its_order():
+    text = "2025-11-01,Fig,1,18,1,\n,Oud,2,18,1,\n,Oud,1,18,2,\n"
+    text += "2025-11-04,Fig,1,18,3,\n2025-11-05,Fig,1,18,3,\n,Oud,1,18,3,\n"
+    books = read(HEAD + text, **ORDERS)
+    assert lines(books, "day", "scent", "row") == [
+        ("2025-11-01", "Fig", 2),
+        ("2025-11-01", "Oud", 3),
+        ("2025-11-04", "Fig", 5),
+        ("2025-11-05", "Fig", 6),
+    ]
+    assert books.set_aside["reason"].tolist() == ["It has no day."] * 2
+
+
+def test_other_names_for_what_is_no_scent_and_channels_that_are_none_are_named():
+    made = Settings(
+        "s",
+        "EUR",
+        exports=(Export("*", "sheet", "fair", COLUMNS),),
+        channels=(Channel("market"), Channel("web")),
+        names={"Mystery": "Roze"},
+    )
+    files = [SalesFile("1.csv", lambda: _stream("Date,Item,Qty\n2025-11-01,Fig,1\n"))]
+    books = read_sales(files, made, SCENTS, empty(FILES["sets"]), pd.Timestamp("2026-01-31"))
+    said = [str(problem) for problem in books.problems]
+    assert "'Mystery' is to stand for Roze, which is neither in scents.csv nor in sets.csv." in said[0]
+    assert "has the channel fair, and no [[channel]] is called so. Write market or web there" in said[1]
+
+
+def test_a_decimal_sign_that_the_file_speaks_against_is_refused():
+    columns = {**COLUMNS, "price": "Price"}
+    books = read(
+        'Date,Item,Qty,Price\n2025-11-01,Fig,1,"18,50"\n2025-11-02,Fig,1,1.250\n', columns=columns, decimal="."
+    )
+    assert "has 1 number that can only have a decimal comma, none that can only have a decimal dot" in str(
+        books.problems[0]
+    )
+    assert books.accounts["set_aside"].tolist() == [2]
+
+
+def test_the_line_to_paste_for_a_name_is_toml_whatever_the_name_holds():
+    name = 'Fihg 5" b\tx'
+    books = read('Date,Item,Qty\n2025-11-01,"Fihg 5"" b\tx",1\n')
+    line = books.problems[0].todo.partition("shop.toml: ")[2].partition(". Otherwise")[0]
+    assert tomllib.loads(line) == {name: "Fig"}
+
+
+def test_a_very_long_cell_is_cut_short_in_every_sentence():
+    books = read(f"Date,Item,Qty\n2025-11-01,Fig,{'9x' * 500}\n2025-11-01,{'Long ' * 300},1\n")
+    assert max(len(str(problem)) for problem in books.problems) < 400
+    assert books.set_aside["reason"].str.len().max() < 120
+
+
+def test_a_picture_in_a_name_tells_scents_apart():
+    scents = pd.DataFrame({"scent": ["Oud \N{ROSE}"]})
+    made = Settings("s", "EUR", exports=(Export("*", "sheet", "market", COLUMNS),))
+    text = "Date,Item,Qty\n2025-11-01,oud\N{ROSE},1\n2025-11-01,Oud \N{CHERRY BLOSSOM},1\n2025-11-01,Oud® \N{ROSE},1\n"
+    books = read_sales(
+        [SalesFile("1.csv", lambda: _stream(text))], made, scents, empty(FILES["sets"]), pd.Timestamp("2026-01-31")
+    )
+    assert lines(books, "row") == [(2,), (4,)]

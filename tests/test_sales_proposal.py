@@ -21,7 +21,7 @@ def file(text):
 
 
 def proposed(text):
-    return proposal(file(text), TODAY, SCENTS["scent"])
+    return proposal(file(text), TODAY, SCENTS["scent"]).problem
 
 
 def pasted(problem):
@@ -113,3 +113,38 @@ def test_e_mail_addresses_are_never_copied():
     books = read_sales([file(text)], Settings("s", "EUR", exports=(export,)), SCENTS, empty(FILES["sets"]), TODAY)
     assert books.set_aside["scent"].tolist() == ["Ana Lopez <…@…>", "Fig"]
     assert "ana@" not in books.set_aside.to_csv() + " ".join(map(str, books.problems))
+
+
+def test_statuses_that_take_a_sale_back_are_proposed():
+    text = "Date,Item,Qty,Status\n2025-11-13,Fig,1,paid\n2025-11-14,Fig,1,Cancelled\n2025-11-15,Fig,1,refunded\n"
+    assert pasted(proposed(text))["refund_status"] == ["Cancelled", "refunded"]
+
+
+@pytest.mark.parametrize(
+    ("name", "source", "files"),
+    [
+        ("web-2026-01.csv", "web", "web*.csv"),
+        ("web (1).csv", "web", "web*.csv"),
+        ("orders jan.xlsx", "orders", "orders*.xlsx"),
+        ("web_2025-2026.csv", "web", "web*.csv"),
+        ("till.csv", "till", "till.csv"),
+        ("2025.csv", "2025", "2025.csv"),
+        ("web-shop.csv", "web-shop", "web-shop.csv"),
+    ],
+)
+def test_exports_that_differ_by_a_month_or_a_copy_are_one_source(name, source, files):
+    one = SalesFile(name, lambda: io.BytesIO(b"Date,Item,Qty\n2025-11-13,Fig,1\n"))
+    export = pasted(proposal(one, TODAY, SCENTS["scent"]).problem)
+    assert (export["source"], export["files"]) == (source, files)
+
+
+def test_lines_of_a_file_set_aside_whole_stand_in_the_books():
+    books = read_sales(
+        [file("Date,Item,Qty\n03/11/2025,Fig,1\n04/11/2025,Fig,2\n")],
+        Settings("s", "EUR"),
+        SCENTS,
+        empty(FILES["sets"]),
+        TODAY,
+    )
+    account = books.accounts.iloc[0]
+    assert account[["lines_read", "counted", "merged", "set_aside"]].tolist() == [2, 0, 0, 2]

@@ -42,6 +42,9 @@ def accounts(before: pd.DataFrame, sales: pd.DataFrame, aside: pd.DataFrame, rea
     table["first_day"], table["last_day"] = before["first_day"].to_numpy(), before["last_day"].to_numpy()
     table[["sold", "refunded", "written_off", "free"]] = _bottles_by_kind(sales, names)
     _balance(table, before["bottles"])
+    whole = np.array([0 if file.is_read else file.lines for file in read], dtype="int64")
+    table["lines_read"] += whole
+    table["set_aside"] += whole
     return table
 
 

@@ -8,9 +8,18 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.sales.accounts import accounts, came_in
+from planner.sales.back import never_sold
 from planner.sales.exports import UNKNOWN, FileRead, read_file
-from planner.sales.merge import repeats
-from planner.sales.names import Products, counted, folded_name, products, unknown_names, without_addresses
+from planner.sales.merge import Repeats, order_numbers, repeats
+from planner.sales.names import (
+    Products,
+    counted,
+    folded_name,
+    products,
+    unknown_names,
+    unknown_targets,
+    without_addresses,
+)
 from planner.sales.reading import united
 from planner.settings import Settings
 from planner.tables import STEPS, SalesFile, check
@@ -21,7 +30,8 @@ class Books(NamedTuple):
 
     `sales` and `set_aside` as tables.STEPS says (in set_aside `scent` is the item as read). `accounts` has one row a
     file: file, source, lines_read, counted, merged, set_aside [lines], first_day, last_day, sold, refunded,
-    written_off, free [bottles]; lines_read = counted + merged + set_aside. `readings` says how each file was read, with
+    written_off, free [bottles]; lines_read = counted + merged + set_aside, lines of files
+    that are set aside whole included. `readings` says how each file was read, with
     the evidence: file, channel, written, columns, days, numbers; blank where it could not be.
     """
 
@@ -50,13 +60,20 @@ def read_sales(
         lines += [] if found is None else [found]
         del found
     every = _joined(lines)
+    order = order_numbers(every["order"])
+    _set_aside_cancelled(every, read, order)
     aside = (every["reason"] != "").to_numpy()
-    again = _again(every, read)
+    again, differs = _again(every, read, order)
     every["merged"] = np.where(aside, -1, again).astype("int16")
-    problems = [*sold.problems, *(problem for file in read for problem in file.problems)]
+    problems = [
+        *sold.problems,
+        *unknown_targets(settings.names, sold),
+        *(problem for file in read for problem in file.problems),
+    ]
     unknown = (every["about"] == UNKNOWN.column).to_numpy() & (again < 0)
-    problems += unknown_names(_with_file_names(every.loc[unknown, _STAKES], read), sold) + _merge_notes(every, read)
-    del again, unknown
+    problems += unknown_names(_with_file_names(every.loc[unknown, _STAKES], read), sold)
+    problems += _merge_notes(every, differs, read)
+    del again, differs, order, unknown
     if not files:
         problems.append(Problem("sales", 0, "", "holds no export.", "Put one into it, then run again."))
     set_aside = _aside_table(every[aside], read)
@@ -98,7 +115,9 @@ _EMPTY = {"row": "int32", "day": "datetime64[us]", "item": "category", "bottles"
     "about": "category",
     "product": "int32",
     "file": "int16",
+    "cancelled": "bool",
 }
+CANCELLED_SALE = "It was cancelled or paid back, and counts as no sale."
 
 
 def _joined(lines: list[pd.DataFrame]) -> pd.DataFrame:
@@ -113,13 +132,32 @@ def _joined(lines: list[pd.DataFrame]) -> pd.DataFrame:
     return pd.DataFrame(columns, copy=False)
 
 
-def _again(every: pd.DataFrame, read: list[FileRead]) -> np.ndarray:
-    """Return for each line the number of the file whose line it repeats, or -1; also for lines of unknown items."""
-    result = np.full(len(every), -1, dtype="int16")
+def _sources(read: list[FileRead]) -> dict[str, list[int]]:
+    """Return the numbers of the files that could be read, by source."""
     sources: dict[str, list[int]] = {}
     for number, file in enumerate(read):
         if file.export is not None and file.is_read:
             sources.setdefault(file.export.source, []).append(number)
+    return sources
+
+
+def _set_aside_cancelled(every: pd.DataFrame, read: list[FileRead], order: np.ndarray) -> None:
+    """Set aside lines that their status takes back and that are the sale themselves."""
+    number = np.zeros(len(read), dtype="int16")
+    for source, files in enumerate(_sources(read).values()):
+        number[files] = source
+    every["cancelled"] &= (every["reason"] == "").to_numpy()
+    none = never_sold(every, number[every["file"]], order)
+    if none.any():
+        reason = every["reason"].cat.add_categories([CANCELLED_SALE])
+        reason[none] = CANCELLED_SALE
+        every["reason"] = reason
+
+
+def _again(every: pd.DataFrame, read: list[FileRead], order: np.ndarray) -> Repeats:
+    """Return for each line the number of the file whose line it repeats, or -1; also for lines of unknown items."""
+    result = Repeats(np.full(len(every), -1, dtype="int16"), np.zeros(len(every), dtype="bool"))
+    sources = _sources(read)
     if all(len(numbers) < 2 for numbers in sources.values()):
         return result
     unknown = (every["about"] == UNKNOWN.column).to_numpy()
@@ -133,23 +171,28 @@ def _again(every: pd.DataFrame, read: list[FileRead]) -> np.ndarray:
             by_order = all("order" in export.columns for export in exports if export)
             by_price = all({"price", "amount"} & set(export.columns) for export in exports if export)
             lines = every if len(which) == len(every) else every.iloc[which]
-            result[which] = repeats(lines.assign(product=product[which]), by_order, by_price)
+            orders = order[which] if by_order else np.full(len(which), -1, dtype="int32")
+            found = repeats(lines.assign(product=product[which]), orders, by_price)
+            result.of[which], result.differs[which] = found
     return result
 
 
-def _merge_notes(every: pd.DataFrame, read: list[FileRead]) -> list[Problem]:
-    both = every[every["merged"] >= 0].groupby(["file", "merged"])["row"].agg(["size", "first"])
-    return [
-        Problem(
-            read[file].name,
-            int(line["first"]),
-            "",
-            f"{counted(line['size'], 'line')} stand in {read[other].name} too and are counted once.",
-            "Nothing to do.",
-            stops=False,
-        )
-        for (file, other), line in both.iterrows()
-    ]
+def _merge_notes(every: pd.DataFrame, differs: np.ndarray, read: list[FileRead]) -> list[Problem]:
+    notes = []
+    merged = every["merged"] >= 0
+    for (file, other), row in every["row"][merged].groupby([every["file"][merged], every["merged"][merged]]):
+        name, first = read[other].name, int(row.iloc[0])
+        stand = "stands" if len(row) == 1 else "stand"
+        what = f"{counted(len(row), 'line')} {stand} in {name} too and {'is' if len(row) == 1 else 'are'} counted once."
+        notes.append(Problem(read[file].name, first, "", what, "Nothing to do.", stops=False))
+        other_bottles = row[differs[row.index]]
+        if len(other_bottles):
+            what = (
+                f"{counted(len(other_bottles), 'line')} of orders that have more bottles in {name}; those there count."
+            )
+            todo = "Look at the order in both files if the larger number is wrong."
+            notes.append(Problem(read[file].name, int(other_bottles.iloc[0]), "", what, todo, stops=False))
+    return notes
 
 
 def _sales_table(good: dict[str, Any], read: list[FileRead], sold: Products, settings: Settings) -> pd.DataFrame:

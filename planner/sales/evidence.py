@@ -112,7 +112,9 @@ def settle(name: str, lines: pd.DataFrame, export: Export, today: pd.Timestamp) 
         problems += [] if order else [_question(name, export.columns.get("day", ""), "date_order", found, "day")]
         if order in ("day-first", "month-first"):
             notes.append(_note(name, f"its days are read as {order}: {found.sentence('day')}.", "date_order", order))
-    if not decimal:
+    if decimal:
+        _refuse_wrong_decimal(name, lines, export)
+    else:
         found = decimal_evidence(lines)
         decimal = found.choice
         why_numbers = f"{_SIGNS.get(decimal, '')}: {with_signs(found).sentence('number')}"
@@ -163,6 +165,17 @@ def _refuse_wrong_order(name: str, text: pd.Series, export: Export) -> None:
             what = f"{here}, none that can only be {export.date_order} as shop.toml says."
             todo = f'Write date_order = "{order}" under its [[export]], or correct the days.'
             raise MakerError(Problem(name, 0, export.columns.get("day", ""), what, todo))
+
+
+def _refuse_wrong_decimal(name: str, lines: pd.DataFrame, export: Export) -> None:
+    """Raise MakerError where some numbers can only have the other decimal sign, and none only the stated one."""
+    found = decimal_evidence(lines)
+    (other,) = (sign for sign in DECIMALS if sign != export.decimal)
+    if found.only[other] and not found.only[export.decimal]:
+        here = f"has {counted(found.only[other], 'number')} that can only have a {_SIGNS[other]}"
+        what = f"{here}, none that can only have a {_SIGNS[export.decimal]} as shop.toml says."
+        todo = f'Write decimal = "{other}" under its [[export]], or correct the numbers.'
+        raise MakerError(Problem(name, 0, "", what, todo))
 
 
 def asked_for(setting: str, found: Evidence) -> str:

@@ -9,27 +9,29 @@ import pandas as pd
 
 from planner.problems import MakerError, Problem
 from planner.sales.evidence import settle
-from planner.sales.kinds import HEADINGS, TOTAL, Reason, kinds_of
-from planner.sales.names import Products, counted, match, without_addresses
+from planner.sales.kinds import HEADINGS, REMARK, TOTAL, Reason, kinds_of, shown
+from planner.sales.names import Products, counted, match
 from planner.sales.no_products import NOT_A_PRODUCT, TAKEN_FOR, why_no_products
 from planner.sales.proposal import proposal
+from planner.sales.questions import questions
 from planner.sales.reading import read_lines
 from planner.settings import Export, Settings
 from planner.tables import SalesFile, listed
 
 UNKNOWN = Reason("'{text}' is not in scents.csv.", "unknown")
 SEVERAL = Reason("'{text}' may be {names}.", "several", "Say which under [names] in shop.toml.")
-ASKED_FOR = (NOT_A_PRODUCT, TOTAL, HEADINGS)  # reasons that need no attention
+ASKED_FOR = (NOT_A_PRODUCT, TOTAL, HEADINGS, REMARK)  # reasons that need no attention
 MOST_ROWS_SHOWN = 5  # rows named in one sentence; all of them stand in set-aside.csv
 
 
 class FileRead(NamedTuple):
-    """One export: how it was to be read, whether it could be, what was wrong in it, and how it was read in words."""
+    """One export: how it was to be read, whether it could be, what was wrong, its lines; how it was read, in words."""
 
     name: str
     export: Export | None
     is_read: bool
     problems: list[Problem]
+    lines: int
     written: str = ""
     days: str = ""
     numbers: str = ""
@@ -44,20 +46,34 @@ def read_file(
     """
     name = file.name.casefold()
     export = next((export for export in settings.exports if fnmatchcase(name, export.files.casefold())), None)
+    count = 0
     try:
         if export is None:
-            raise MakerError(proposal(file, today, sold.names))
+            found = proposal(file, today, sold.names)
+            count = found.lines
+            raise MakerError(found.problem)
         text, notes, written = read_lines(file, export, (*sold.names, *settings.names, *settings.not_products))
+        count = len(text)
         settled = settle(file.name, text, export, today)
         items = text["item"].cat.categories
         product, several = match(items, sold, settings.names)
         why = why_no_products(items, (product >= 0) | items.isin(list(several)), settings.not_products)
         lines = kinds_of(text, replace(export, date_order=settled.order, decimal=settled.decimal), why, today)
     except MakerError as error:
-        return FileRead(file.name, export, False, list(error.problems)), None
+        return FileRead(file.name, export, False, list(error.problems), count), None
     lines = _with_products(lines, product, several).assign(file=np.int16(number))
-    problems = [*notes, *settled.notes, *_line_problems(file.name, lines, export)]
-    return FileRead(file.name, export, True, problems, written, settled.days, settled.numbers), lines
+    said = [*notes, *settled.notes, *questions(file.name, text, export), *_channel_problems(export, settings)]
+    problems = [*said, *_line_problems(file.name, lines, export)]
+    return FileRead(file.name, export, True, problems, count, written, settled.days, settled.numbers), lines
+
+
+def _channel_problems(export: Export, settings: Settings) -> list[Problem]:
+    names = [channel.name for channel in settings.channels]
+    if not names or export.channel in names:
+        return []
+    what = f"the export {export.files} has the channel {export.channel}, and no [[channel]] is called so."
+    todo = f"Write {' or '.join(names)} there, or add a [[channel]] of that name."
+    return [Problem("shop.toml", 0, "", what, todo, stops=False)]
 
 
 def _with_products(lines: pd.DataFrame, products: np.ndarray, several: dict[str, list[str]]) -> pd.DataFrame:
@@ -82,7 +98,7 @@ def _with_products(lines: pd.DataFrame, products: np.ndarray, several: dict[str,
 
 def _name_reason(item: str, several: list[str] | None) -> tuple[str, str]:
     reason = SEVERAL if several else UNKNOWN
-    return reason.sentence.format(text=without_addresses(item.strip()), names=" or ".join(several or [])), reason.column
+    return reason.sentence.format(text=shown(item), names=" or ".join(several or [])), reason.column
 
 
 def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:

@@ -6,19 +6,18 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from planner.sales.names import folded_name
+from planner.sales.back import is_cancelled, paid_back, takes_back
+from planner.sales.distinct import by_text
+from planner.sales.names import without_addresses
 from planner.sales.rows import FAULTS
+from planner.sales.totals import totals
 from planner.settings import EXPORT_COLUMNS, Export
 from planner.values import days, numbers
 
 KINDS = ("sale", "refund", "write-off", "free")
-# words for a total in the languages that tills and spreadsheets speak, as names are folded
-_TOTALS = (
-    "total totals subtotal subtotals grandtotal sum summe gesamt gesamtsumme zwischensumme endsumme totale subtotale "
-    "soustotal totalgénéral totaal subtotaal suma razem celkem summa yhteensä toplam итого всего σύνολο"
-)
-TOTALS = frozenset(_TOTALS.split())
 TOTAL, HEADINGS = "It is a total, not a sale.", "It repeats the headings."
+REMARK = "It is a remark: no item, no day and no number."
+LONGEST_SHOWN = 60  # characters of a cell that stand in a sentence
 _CORRECT = "Correct it in the file, then run again."
 
 
@@ -41,21 +40,29 @@ def kinds_of(lines: pd.DataFrame, export: Export, no_products: np.ndarray, today
     date order and decimal sign.
     """
     read = _values(lines, export)
-    total = _totals(read, lines, export)
-    back = _is_refund(lines, export)
+    cancelled = by_text(lines["status"], is_cancelled(export))
+    prefix = export.refund_orders
+    back = cancelled | by_text(lines["order"], lambda text: bool(prefix) and text.startswith(prefix))
+    total = totals(read, lines, export, back)
+    back |= paid_back(read)
+    read["cancelled"] = cancelled & (read["bottles"] > 0)
     read["bottles"] = read["bottles"].where(~back, -read["bottles"].abs())
     read["price"] = read["price"].where(~back, read["price"].abs())
     negative, free = read["bottles"] < 0, read["price"] == 0
     lost = negative & read["price"].isna() & ~read["bad_price"] & ~read["bad_amount"] & ~back
-    lost &= ~_takes_back(read, lost)
+    lost &= ~takes_back(read, lost)
     which = np.select([back, lost | (negative & free), negative, free], [1, 2, 1, 3], default=0)
     read["kind"] = pd.Categorical.from_codes(which, pd.Index(KINDS, dtype="str"))
     return _with_reasons(read, lines, _rules(read, lines, total, export, no_products, today))
 
 
 def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
-    """Return the numbers and days of the lines; where only the line's amount is known, price is amount ÷ bottles."""
+    """Return the numbers and days of the lines; where only the line's amount is known, price is amount ÷ bottles.
+
+    A line without a day has that of its order: some shops write it on the order's first line only.
+    """
     day, bad_day = days(lines["day"], export.date_order, export.language)
+    day = _day_of_the_order(day, bad_day, lines["order"])
     bottles, bad_bottles = numbers(lines["bottles"], export.decimal)
     price, bad_price = numbers(lines["price"], export.decimal)
     amount, bad_amount = numbers(lines["amount"], export.decimal)
@@ -73,84 +80,28 @@ def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
             "bad_bottles": bad_bottles,
             "bad_price": bad_price,
             "bad_amount": by_amount & bad_amount,
+            "empty": bottles.isna() & price.isna() & amount.isna() & ~bad_bottles & ~bad_price & ~bad_amount,
         }
     )
 
 
-def _takes_back(read: pd.DataFrame, unpriced: pd.Series) -> pd.Series:
-    """Say which of the negative lines without any price take back a sale: the same item and bottles shortly before."""
-    result = pd.Series(False, index=read.index)
-    if not unpriced.any():
-        return result
-    fold = np.array([folded_name(item) for item in read["item"].cat.categories], dtype=object)[read["item"].cat.codes]
-    lines = pd.DataFrame({"fold": fold, "day": read["day"], "bottles": read["bottles"]}, index=read.index)
-    lines = lines[lines["fold"].isin(lines.loc[unpriced, "fold"].unique()) & lines["day"].notna()]
-    sold: dict[tuple[str, float], list[pd.Timestamp]] = {}
-    for at, item, day, bottles in lines.sort_values("day", kind="stable").itertuples(name=None):
-        if bottles > 0:
-            sold.setdefault((item, bottles), []).append(day)
-        elif unpriced[at] and (before := sold.get((item, -bottles))) and day - before[-1] <= _SHORTLY:
-            before.pop()
-            result[at] = True
-    return result
-
-
-_SHORTLY = pd.Timedelta(
-    days=60
-)  # what comes back later than this is told apart by its price; common practice, no source
-
-
-def _by_text(column: pd.Series, holds: Callable[[str], bool]) -> pd.Series:
-    """Say for each line whether something holds of its text; asked once for each distinct text."""
-    answers = np.array([holds(text.strip()) for text in column.cat.categories.tolist()], dtype="bool")
-    return pd.Series(answers[column.cat.codes], index=column.index)
-
-
-def _is_refund(lines: pd.DataFrame, export: Export) -> pd.Series:
-    prefix, words = export.refund_orders, {folded_name(word) for word in export.refund_status}
-    back = _by_text(lines["status"], lambda text: folded_name(text) in words)
-    return back | _by_text(lines["order"], lambda text: text.startswith(prefix)) if prefix else back
-
-
-def _totals(read: pd.DataFrame, lines: pd.DataFrame, export: Export) -> pd.Series:
-    """Say which lines are totals: by a word, or with no item and no day by an amount that is the sum above it."""
-    no_item, no_day = _by_text(lines["item"], lambda text: not text), read["day"].isna()
-    total = _by_text(lines["item"], _is_total) | (_by_text(lines["day"], _is_total) & no_day)
-    odd = lines.loc[no_item | no_day, "order"]
-    total[odd.index] |= _by_text(odd.cat.remove_unused_categories(), _is_total)
-    unnamed = (no_item & no_day & ~read["bad_day"] & ~total).to_numpy()
-    if not unnamed.any():
-        return total
-    amount = numbers(lines["amount"], export.decimal)[0]
-    each = read["bottles"] * read["price"]
-    paid, stated = (each, numbers(lines["price"], export.decimal)[0]) if amount.isna().all() else (amount, amount)
-    back = 1 - 2 * (_is_refund(lines, export) & (read["bottles"] > 0))
-    is_sum = np.zeros(len(read), dtype="bool")
-    for above, here in ((read["bottles"], read["bottles"]), (paid, stated)):
-        for sign in (1, back) if (back < 0).any() else (1,):
-            is_sum |= _is_sum_above((above * sign).to_numpy(), here.to_numpy(), unnamed, total.to_numpy())
-    return total | (unnamed & is_sum)
-
-
-def _is_total(text: str) -> bool:
-    return folded_name(text) in TOTALS
-
-
-def _is_sum_above(above: np.ndarray, here: np.ndarray, unnamed: np.ndarray, total: np.ndarray) -> np.ndarray:
-    """Say where `here` is the sum of all `above`, or of those since the last total."""
-    sums = np.cumsum(np.where(unnamed | total | np.isnan(above), 0, above))
-    last = np.maximum.accumulate(np.where(unnamed | total, np.arange(len(sums)), -1))  # the last total up to here
-    before = np.concatenate([[-1], last[:-1]])
-    since = sums - np.where(before >= 0, sums[before], 0)
-    cent = 0.006  # sums are compared to the cent
-    return (here != 0) & ((np.abs(here - sums) < cent) | (np.abs(here - since) < cent))
+def _day_of_the_order(day: pd.Series, bad_day: pd.Series, order: pd.Series) -> pd.Series:
+    """Return the days with the missing ones filled in from the same order, where it has one day only."""
+    missing = day.isna() & ~bad_day & (order != "")
+    if not missing.any():
+        return day
+    codes = order.cat.codes
+    known = day[codes.isin(codes[missing].unique()) & day.notna()]
+    of_order = known.groupby(codes[known.index]).agg(["min", "max"])
+    same = of_order.loc[of_order["min"] == of_order["max"], "min"]
+    return day.where(~missing, pd.Series(same.reindex(codes).to_numpy(), index=day.index))
 
 
 def _repeats_headings(lines: pd.DataFrame, export: Export) -> pd.Series:
     """Say which lines are the headings again, as in exports that were put one below the other."""
-    again = _by_text(lines["item"], _is(export.columns["item"]))
+    again = by_text(lines["item"], _is(export.columns["item"]))
     for name, heading in export.columns.items() if again.any() else ():
-        again &= _by_text(lines[name], _is(heading))
+        again &= by_text(lines[name], _is(heading))
     return again
 
 
@@ -168,7 +119,7 @@ def _rules(
     today: pd.Timestamp,
 ) -> list[tuple[pd.Series, Reason]]:
     """Return the reasons for setting a line aside and where they hold; the first that holds counts."""
-    no_item = _by_text(lines["item"], lambda text: not text)
+    no_item = by_text(lines["item"], lambda text: not text)
     no_day = read["day"].isna() & ~read["bad_day"]
     bottles = read["bottles"]
     order = export.date_order
@@ -176,6 +127,7 @@ def _rules(
         (total, Reason(TOTAL)),
         (_repeats_headings(lines, export), Reason(HEADINGS)),
         *((lines["fault"] == fault, Reason(sentence)) for fault, sentence in FAULTS.items()),
+        (no_item & read["day"].isna() & read["empty"], Reason(REMARK)),
         (no_item & no_day, Reason("It names no item and no day.")),
         (no_item, Reason("It names no item.", "item")),
         *_no_products(lines["item"], no_products),
@@ -218,12 +170,18 @@ def _with_reasons(read: pd.DataFrame, lines: pd.DataFrame, rules: list[tuple[pd.
         used, distinct = pd.factorize(texts.astype("str"))
         codes[at] = len(sentences) + used
         abouts[at] = _ABOUT.index(reason.column)
-        sentences += [reason.sentence.replace("{text}", text.strip()) for text in distinct]
+        sentences += [reason.sentence.replace("{text}", shown(text)) for text in distinct]
     same, distinct = pd.factorize(pd.Series(sentences, dtype="str"))  # texts may differ by blanks only
     return read.assign(
         reason=pd.Categorical.from_codes(same[codes], pd.Index(distinct, dtype="str")),
         about=pd.Categorical.from_codes(abouts, pd.Index(_ABOUT, dtype="str")),
-    ).drop(columns=["bad_day", "bad_bottles", "bad_price", "bad_amount"])
+    ).drop(columns=["bad_day", "bad_bottles", "bad_price", "bad_amount", "empty"])
+
+
+def shown(text: str) -> str:
+    """Return the text of a cell as a sentence quotes it: not too long, without anybody's address."""
+    text = without_addresses(" ".join(text.split()))
+    return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "…"
 
 
 _ABOUT = ["", *EXPORT_COLUMNS]

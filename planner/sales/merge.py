@@ -1,35 +1,73 @@
 """The same sale in two exports of one source is counted once."""
 
+from typing import NamedTuple
+
 import numpy as np
 import pandas as pd
 
 
-def repeats(lines: pd.DataFrame, by_order: bool, by_price: bool) -> np.ndarray:
-    """Return for each line the `file` whose line it repeats, or -1. For the files of one source only.
+class Repeats(NamedTuple):
+    """For each line the file whose line it repeats, or -1, and whether the two files differ in the bottles."""
 
-    Identical lines inside one file are sales of their own. Between files the count of an identical line is the
-    largest count in any of them: the second of two in a later file repeats the second of an earlier one. With order
-    numbers, identical is order, item, bottles and price; without, the day stands for the order, so that only days
-    that both files cover are concerned. Prices are compared to the cent, and not at all where a file has none.
+    of: np.ndarray
+    differs: np.ndarray
 
-    lines: file (number, in the order they are read), day, product, bottles, price, order (category).
+
+def order_numbers(order: pd.Series) -> np.ndarray:
+    """Return a number for each line's order, -1 for none: "1001 ", "1001.0" and "1001" are one order.
+
+    order: category of text.
     """
-    result = np.full(len(lines), -1, dtype="int16")
-    ordered = (lines["order"] != "").to_numpy() & by_order
-    order = np.where(ordered, lines["order"].cat.codes, np.int32(-1))
+    plain = [text.strip().removesuffix(".0").casefold() for text in order.cat.categories]
+    codes, distinct = pd.factorize(np.array(plain, dtype=object))
+    blank = np.array([not text for text in distinct], dtype="bool")
+    return np.where(blank, -1, np.arange(len(blank))).astype("int32")[codes][order.cat.codes]
+
+
+def repeats(lines: pd.DataFrame, order: np.ndarray, by_price: bool) -> Repeats:
+    """Return which lines of the files of one source stand in another of them too.
+
+    An order's bottles of a scent are those in the file that has most of them; what other files say of them repeats
+    it, however it is cut into lines and whatever it cost. Lines without an order number are identical by day, product,
+    bottles and price, so only days that both files cover are concerned; inside one file identical lines are sales of
+    their own, and between files their count is the largest count in any of them: the second of two in a later file
+    repeats the second of an earlier one. Prices are compared to the cent, and not at all where a file has none.
+
+    lines: file (number, in the order they are read), day, product, bottles, price, kind; order: a number each, or -1.
+    """
+    found = Repeats(np.full(len(lines), -1, dtype="int16"), np.zeros(len(lines), dtype="bool"))
+    ordered = order >= 0
     day = np.where(ordered, np.int32(0), (lines["day"] - _FIRST).dt.days.fillna(-1).astype("int32"))
-    place = _places(order, day, ordered)
+    place = np.where(ordered, order, order.max(initial=0) + 1 + pd.factorize(day)[0].astype("int32"))
     twice = _in_several_files(place, lines["file"].to_numpy())
     parts = twice.sum() // PART + 1
     for part in range(parts):  # lines that repeat each other have one place, so each part can be looked at alone
-        at = np.flatnonzero(twice & (place % parts == part))
-        result[at] = _repeats(lines.iloc[at], order[at], day[at], by_price)
-    return result
+        here = twice & (place % parts == part)
+        at = np.flatnonzero(here & ordered)
+        found.of[at], found.differs[at] = _in_another_order(lines.iloc[at], order[at])
+        at = np.flatnonzero(here & ~ordered)
+        found.of[at] = _identical(lines.iloc[at], day[at], by_price)
+    return found
 
 
-def _repeats(lines: pd.DataFrame, order: np.ndarray, day: np.ndarray, by_price: bool) -> np.ndarray:
+def _in_another_order(lines: pd.DataFrame, order: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    key = pd.DataFrame(
+        {"order": order, "product": lines["product"].to_numpy(), "kind": lines["kind"].cat.codes.to_numpy()}
+    )
+    file, bottles = lines["file"].to_numpy(), lines["bottles"].abs().to_numpy()
+    same = key.groupby(list(key.columns), sort=False).ngroup().to_numpy()
+    sums = pd.DataFrame({"same": same, "file": file, "bottles": bottles}).groupby(["same", "file"])["bottles"].sum()
+    sums = sums.reset_index().sort_values(["same", "bottles", "file"], ascending=[True, False, True], kind="stable")
+    most = sums.drop_duplicates("same").sort_values("same")
+    least = sums.groupby("same")["bottles"].min()
+    of = most["file"].to_numpy()[same]
+    differs = (least.to_numpy() < most["bottles"].to_numpy())[same]
+    return np.where(of == file, -1, of), differs & (of != file)
+
+
+def _identical(lines: pd.DataFrame, day: np.ndarray, by_price: bool) -> np.ndarray:
     key = pd.DataFrame({"product": lines["product"], "bottles": lines["bottles"], "kind": lines["kind"].cat.codes})
-    key["order"], key["day"] = order, day
+    key["day"] = day
     if by_price:
         key["price"] = (lines["price"] * 100).round().fillna(-1)
     same = key.groupby(list(key.columns), sort=False).ngroup().to_numpy()
@@ -37,11 +75,6 @@ def _repeats(lines: pd.DataFrame, order: np.ndarray, day: np.ndarray, by_price: 
     place = pd.DataFrame({"same": same, "nth": nth.to_numpy()}).groupby(["same", "nth"], sort=False)
     first = lines["file"].reset_index(drop=True).groupby(place.ngroup().to_numpy()).transform("first").to_numpy()
     return np.where(place.cumcount().to_numpy() > 0, first, -1)
-
-
-def _places(order: np.ndarray, day: np.ndarray, ordered: np.ndarray) -> np.ndarray:
-    """Return one number for each line's order, or its day where it has none."""
-    return np.where(ordered, order, order.max(initial=0) + 1 + pd.factorize(day)[0].astype("int32"))
 
 
 def _in_several_files(place: np.ndarray, file: np.ndarray) -> np.ndarray:

@@ -1,6 +1,7 @@
 """Which scent or gift set an item is: by its own name, by a name in shop.toml, or not at all; never by likeness."""
 
 import difflib
+import json
 import math
 import re
 import unicodedata
@@ -14,6 +15,7 @@ from planner.problems import Problem
 
 MOST_NAMES_SHOWN = 20  # unknown names with a sentence of their own; the rest are counted
 LONGEST_NAME = 200  # characters; in a longer text no size is looked for
+LONGEST_SHOWN = 100  # characters of a name in a sentence
 LEAST_LIKE = 0.5  # names less alike than this (difflib's ratio, 0 to 1) are not offered
 
 
@@ -35,7 +37,10 @@ def folded_name(text: str) -> str:
     >>> folded_name("Rose  & Oud - No. 2") == folded_name("rose &oud no 2")
     True
     """
-    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", text).casefold())
+    plain = unicodedata.normalize("NFKC", text).casefold()
+    if plain.isascii():
+        return re.sub(r"[\W_]+", "", plain)
+    return "".join(letter for letter in plain if letter.isalnum() or _is_picture(letter))
 
 
 def without_addresses(text: str) -> str:
@@ -45,6 +50,11 @@ def without_addresses(text: str) -> str:
     'Ana <…@…>'
     """
     return re.sub(r"[^\s<>,;]+@[^\s<>,;]+", "…@…", text) if "@" in text else text
+
+
+def _is_picture(letter: str) -> bool:
+    """Say whether it is a flower or a moon, which may be all that tells two names apart; ® and ° are none."""
+    return letter > "\u2190" and unicodedata.category(letter) in ("So", "Mc")
 
 
 def products(scents: pd.DataFrame, sets: pd.DataFrame) -> Products:
@@ -140,6 +150,17 @@ def match(items: pd.Index, sold: Products, names: Mapping[str, str]) -> tuple[np
     return found, several
 
 
+def unknown_targets(names: Mapping[str, str], sold: Products) -> list[Problem]:
+    """Say which other names in shop.toml stand for something that is no scent and no gift set."""
+    known = {folded_name(name) for name in sold.names}
+    what = "'{}' is to stand for {}, which is neither in scents.csv nor in sets.csv."
+    return [
+        Problem("shop.toml", 0, "names", what.format(other, name), "Correct the name behind the =.")
+        for other, name in names.items()
+        if folded_name(name) not in known
+    ]
+
+
 def unknown_names(aside: pd.DataFrame, sold: Products) -> list[Problem]:
     """Say which names nothing is known of, most bottles first, with the nearest known name and the line to paste.
 
@@ -161,14 +182,26 @@ def unknown_names(aside: pd.DataFrame, sold: Products) -> list[Problem]:
 
 def _unknown(name: str, line: pd.Series, sold: Products) -> Problem:
     stake = f"{counted(line['lines'], 'line')} with {counted(line['bottles'], 'bottle')} set aside"
+    if len(name) > LONGEST_SHOWN:
+        what = f"'{name[:LONGEST_SHOWN]}…' is too long for the name of an item: {stake}."
+        return Problem(
+            line["file"], int(line["row"]), "", what, "Look at that row, or take another column for the item."
+        )
     what = f"'{name}' is not in scents.csv: {stake}."
     by_fold = {folded_name(known): known for known in sold.names}
     near = difflib.get_close_matches(folded_name(name), by_fold, 1, LEAST_LIKE)
-    todo = "Add it to scents.csv, or to not_products in shop.toml."
+    todo = f"Add it to scents.csv, or write {quoted(name)} into the list not_products at the top of shop.toml."
     if near:
         known = by_fold[near[0]]
-        todo = f'If it is {known}, write under [names] in shop.toml: "{name}" = "{known}". Otherwise: {todo}'
+        todo = (
+            f"If it is {known}, write under [names] in shop.toml: {quoted(name)} = {quoted(known)}. Otherwise: {todo}"
+        )
     return Problem(line["file"], int(line["row"]), "", what, todo)
+
+
+def quoted(text: str) -> str:
+    """Return text as TOML wants it between quotes."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 def counted(number: float, word: str) -> str:

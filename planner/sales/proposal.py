@@ -1,17 +1,18 @@
 """How a file that shop.toml does not know may be read: lines to paste, proposed from its headings."""
 
-import json
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import pandas as pd
 
+from planner.month_names import month_number
 from planner.problems import Problem
 from planner.sales.by_content import by_content, months_in
 from planner.sales.evidence import asked_for, date_evidence, decimal_evidence, with_signs
 from planner.sales.layout import folded, headings_of, text_parts
-from planner.sales.names import counted, folded_name
+from planner.sales.names import counted, folded_name, quoted
+from planner.sales.questions import refund_words, status_line
 from planner.sales.reading import read_lines, sheet_part
 from planner.sales.spreadsheet import sheets
 from planner.sales.text import first_bytes, first_lines, is_spreadsheet, text_encoding
@@ -38,56 +39,87 @@ WORDS = {name: tuple(words.split("; ")) for name, words in _WORDS.items()}
 NEEDED = ("day", "item", "bottles")
 
 
-def proposal(file: SalesFile, today: pd.Timestamp, known: Iterable[str] = ()) -> Problem:
-    """Return the problem that no [[export]] fits the file, with the evidence and the lines to paste.
+class Proposal(NamedTuple):
+    """The problem that no [[export]] fits a file, with the lines to paste, and how many lines it has where known."""
+
+    problem: Problem
+    lines: int = 0
+
+
+def proposal(file: SalesFile, today: pd.Timestamp, known: Iterable[str] = ()) -> Proposal:
+    """Return how a file may be read that no [[export]] fits: the evidence, and the lines to paste.
 
     A column whose heading is in no list is told by what stands in it; `known` are the shop's scents and gift sets.
     Raises MakerError where the file cannot be read at all.
     """
     what = "no [[export]] in shop.toml says how to read it."
     guess = _guess(file, frozenset(map(folded_name, known)))
-    start = file.name.rsplit(".", 1)[0].split("/")[-1]
+    source, files = _source_of(file.name)
     if guess is None:
         todo = "Write one above its first row, like Date, Item, Bottles, and add an [[export]] with them."
-        return Problem(file.name, 0, "", f"{what} It has no row of headings.", todo)
+        return Proposal(Problem(file.name, 0, "", f"{what} It has no row of headings.", todo))
     columns, months = guess
     if months > 1 and "item" in columns:
         what += f" {counted(months, 'column')} of it are months."
-        return Problem(file.name, 0, "", what, _lines_to_paste(file.name, start, {"item": columns["item"]}, MONTHS))
+        return Proposal(
+            Problem(file.name, 0, "", what, _lines_to_paste(files, source, {"item": columns["item"]}, MONTHS))
+        )
     if not all(name in columns for name in NEEDED):
         missing = listed([name for name in NEEDED if name not in columns])
         what += f" What is in it does not tell which column is {missing}."
         todo = "Add one: files, source, channel, and columns with the headings for day, item and bottles."
-        return Problem(file.name, 0, "", what, todo)
-    export = Export(file.name, start, "web", columns)
+        return Proposal(Problem(file.name, 0, "", what, todo))
+    export = Export(file.name, source, "web", columns)
     lines = read_lines(file, export).lines
     order, decimal = date_evidence(lines["day"], today), decimal_evidence(lines)
     found = [counted(len(lines), "line"), order.sentence("day")]
     found += [with_signs(decimal).sentence("number")] if any(decimal.only.values()) or decimal.either else []
     evidence = f"It has {'; '.join(found)}."
-    settings = (asked_for("date_order", order), asked_for("decimal", decimal))
-    return Problem(file.name, 0, "", f"{what} {evidence}", _lines_to_paste(file.name, start, columns, settings))
+    settings = [asked_for("date_order", order), asked_for("decimal", decimal)]
+    settings += [status_line(words)] if (words := refund_words(lines["status"])) else []
+    return Proposal(
+        Problem(file.name, 0, "", f"{what} {evidence}", _lines_to_paste(files, source, columns, settings)), len(lines)
+    )
+
+
+def _source_of(name: str) -> tuple[str, str]:
+    """Return the likely source of a file and the pattern of its files: exports differ by a month, a year or a copy.
+
+    >>> _source_of("web-2026-01.csv"), _source_of("orders jan.xlsx"), _source_of("till.csv")
+    (('web', 'web*.csv'), ('orders', 'orders*.xlsx'), ('till', 'till.csv'))
+    """
+    stem, dot, kind = name.rpartition(".") if "." in name else (name, "", "")
+    parts = re.split(r"([-_ .(]+)", stem)
+    kept = len(parts)
+    while kept > 2 and _is_a_part_of_a_date(parts[kept - 1]):
+        kept -= 2
+    start = "".join(parts[:kept])
+    return start.rpartition("/")[2], f"{start}*{dot}{kind}" if kept < len(parts) else name
+
+
+def _is_a_part_of_a_date(word: str) -> bool:
+    return not word or word[0].isdigit() or word.casefold() in _COPIES or bool(month_number(word))
+
+
+_COPIES = frozenset(
+    ["to", "copy", "new", "old", "kopie", "neu", "alt", "copie", "copia", "export", "until", "bis", "au", "al"]
+)
 
 
 MONTHS = ("months_across = true",)
 
 
-def _lines_to_paste(name: str, source: str, columns: dict[str, str], settings: tuple[str, ...]) -> str:
-    pairs = ", ".join(f"{column} = {_quoted(heading)}" for column, heading in columns.items())
+def _lines_to_paste(files: str, source: str, columns: dict[str, str], settings: Sequence[str]) -> str:
+    pairs = ", ".join(f"{column} = {quoted(heading)}" for column, heading in columns.items())
     lines = (
         "[[export]]",
-        f"files = {_quoted(name)}",
-        f"source = {_quoted(source)}",
+        f"files = {quoted(files)}",
+        f"source = {quoted(source)}",
         'channel = "web"',
         f"columns = {{ {pairs} }}",
         *settings,
     )
     return "\n".join(("Add these lines and correct them:", *lines))
-
-
-def _quoted(text: str) -> str:
-    """Return text as TOML wants it between quotes."""
-    return json.dumps(text, ensure_ascii=False)
 
 
 class _Guess(NamedTuple):
