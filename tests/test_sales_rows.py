@@ -51,7 +51,7 @@ def cut(lines, shape, size=None):
 # lines, faults by row (worked by hand); three cells, digits in the first and the last
 ROWS = [
     (["1,a,2", "3,b,4"], [0, 0]),
-    (["1,a,2", "3,b", "", "5,c,6,"], [0, 0, 0, TOO_LONG]),
+    (["1,a,2", "3,b", "", "5,c,6,7"], [0, 0, 0, TOO_LONG]),
     (['1,"a,a",2'], [0]),
     (['1,"a ""quoted"" a",2', '3,"",4'], [0, 0]),
     (['1,"a', 'b",2', "3,c,4"], [0, 0]),
@@ -63,6 +63,10 @@ ROWS = [
     (['1,"a" b,2', "3,c,4"], [UNCLOSED, 0]),
     (['1,"a', 'b","c', 'd"', "3,c,4"], [0, 0]),
     (['1,"a"', "3,c,4,5"], [0, TOO_LONG]),
+    (["1,a,2,,,", "3,b,4, ", "5,c,6"], [0, 0, 0]),  # blank cells behind the last
+    (['1,"a",2,""," "', '3,"b",4,,"x"'], [0, TOO_LONG]),
+    (['1,"a,2,,', "3,b,4,,"], [UNCLOSED, 0]),
+    (["1,a, dark,2,", "3,b,4,,5"], [TOO_LONG, TOO_LONG]),  # "a, dark" without quotes moved the rest
     (['1,"' + "x\n" * 99 + '",2', "3,c,4"], [0, 0]),
     (['1,"' + "x\n" * 100 + '",2', "3,c,4"], [UNCLOSED, *[0] * 99, UNCLOSED, 0]),
 ]
@@ -125,6 +129,28 @@ def test_a_line_of_two_megabytes_is_one_sentence():
     ]
 
 
+@pytest.mark.parametrize("note", ["x" * 1_500_000, '"' + "x" * 3_000_000 + '"', '"x\n""' + "x" * 1_500_000 + '"'])
+def test_a_row_that_ends_but_is_too_long_is_the_same_sentence(note):
+    books = read(HEAD + f"2025-11-03,Fig,1,14.5,{note}\n2025-11-04,Oud,1,14.5,\n")
+    assert "has a line of more than 1,048,576 characters" in str(books.problems[0])
+    assert len(books.sales) == 0
+
+
+@pytest.mark.parametrize("item", ["x" * 900_000, '"' + "é" * 2001 + '"', '"a\n' + "x" * 2000 + '"'])
+def test_a_needed_cell_that_is_too_long_is_set_aside_and_its_beginning_kept(item):
+    books = read(HEAD + f"2025-11-03,{item},1,14.5,\n2025-11-04,Oud,1,14.5,{'x' * 3000}\n")
+    assert sold(books) == [("Oud", 1, 3)]
+    assert aside(books) == [(2, "It has a cell of more than 2,000 characters.")]
+    kept = item.strip('"')[:60] + "…"
+    assert books.set_aside["scent"].tolist() == [kept]
+    assert books.set_aside["bottles"].tolist() == [1]
+
+
+def test_a_cell_of_two_thousand_characters_is_read_whole():
+    books = read(HEAD + f"2025-11-03,{'é' * 2000},1,14.5,\n")
+    assert books.set_aside["scent"].tolist() == ["é" * 2000]
+
+
 def test_one_long_line_and_nothing_else_has_no_headings():
     for content in ("x" * (1 << 20), '"' + "x" * (1 << 20), "a,b\n" + "x," * (1 << 19)):
         assert "has no row with the headings Date, Item, Qty and Price." in str(read(content).problems[0])
@@ -146,6 +172,22 @@ def test_lone_quotes_cost_their_own_lines_only():
 def test_a_row_with_more_cells_than_headings_is_set_aside():
     # a decimal comma without quotes moves the rest to the right: the price would be 14
     books = read(HEAD + "2025-11-03,Fig,1,14,50,\n2025-11-04,Oud,2,14.5,\n")
+    assert sold(books) == [("Oud", 2, 3)]
+    assert aside(books) == [(2, "It has more cells than there are headings.")]
+
+
+def test_blank_cells_behind_the_last_heading_are_no_fault():
+    head = "Date,Item,Qty,Price\n2025-11-01,Oud,1,18\n"
+    assert sold(read(head + "2025-11-03,Fig,1,18,,,\n")) == [("Oud", 1, 2), ("Fig", 1, 3)]
+    assert sold(read(head + '2025-11-03,Fig,1,18.50,"", \n')) == [("Oud", 1, 2), ("Fig", 1, 3)]
+
+
+MOVED = ["Fig,1,14,50,", "Fig,1,€ 14,50 ,", "Fig,1,1,014.50,", "Oud, 2,1,14.5,", "Fig,1,14,50,,,"]
+
+
+@pytest.mark.parametrize("moved", MOVED)
+def test_a_row_that_a_comma_moved_is_no_sale_though_what_it_has_too_much_is_blank(moved):
+    books = read(HEAD + f"2025-11-03,{moved}\n2025-11-04,Oud,2,14.5,\n")
     assert sold(books) == [("Oud", 2, 3)]
     assert aside(books) == [(2, "It has more cells than there are headings.")]
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from planner.problems import MakerError, Problem
 from planner.sales.layout import MOST_ROWS_ABOVE, Layout, Part, find_layout, text_parts
-from planner.sales.rows import LONGEST_ROW, Block, Shape, TooLongError, blocks
+from planner.sales.rows import LONG_CELL, LONGEST_CELL, LONGEST_ROW, Block, Shape, TooLongError, blocks
 from planner.sales.spreadsheet import sheets
 from planner.sales.text import SAVE_AGAIN, first_bytes, first_lines, is_spreadsheet, pieces, text_encoding
 from planner.settings import EXPORT_COLUMNS, Export
@@ -62,7 +62,8 @@ def sheet_part(number: int, rows: list[list[str]]) -> Part:
 
 def _read_text(file: SalesFile, encoding: str, layout: Layout) -> list[pd.DataFrame]:
     digits = tuple(layout.positions[name] for name in ("day", "bottles") if name in layout.positions)
-    shape = Shape(layout.part, layout.width, digits)
+    money = tuple(layout.positions[name] for name in ("price", "amount") if name in layout.positions)
+    shape = Shape(layout.part, layout.width, digits, money)
     try:
         found = blocks(pieces(file, encoding), shape, layout.lines_above)
         return [_parse(block, layout) for block in found if len(block.faults)]
@@ -88,13 +89,28 @@ def _parse(block: Block, layout: Layout) -> pd.DataFrame:
         lineterminator="\n",
     )
     frame = frame.iloc[1:]
-    return _categories({at: frame[at] for at in places}, layout).assign(fault=block.faults)
+    columns = {at: frame[at] for at in places}
+    fault = _shortened(columns, block.faults) if block.longest > LONGEST_CELL else block.faults
+    return _categories(columns, layout).assign(fault=fault)
 
 
 def _columns(rows: Sequence[Sequence[str]], layout: Layout) -> pd.DataFrame:
     places = _needed(layout)
     columns = {at: pd.Series([row[at] if at < len(row) else "" for row in rows], dtype="str") for at in places}
-    return _categories(columns, layout).assign(fault=np.int8(0))
+    return _categories(columns, layout).assign(fault=_shortened(columns, np.zeros(len(rows), dtype="int8")))
+
+
+def _shortened(columns: dict[int, pd.Series], faults: np.ndarray) -> np.ndarray:
+    """Keep the beginning only of cells that are too long, and return the faults with those of their rows."""
+    for at, text in columns.items():
+        is_long = (text.str.len() > LONGEST_CELL).to_numpy()
+        if is_long.any():
+            columns[at] = text.where(~is_long, text.str.slice(stop=KEPT) + "…")
+            faults = np.where(is_long & (faults == 0), LONG_CELL, faults).astype("int8")
+    return faults
+
+
+KEPT = 60  # characters that are kept of a cell that is too long: enough to find it by
 
 
 def _needed(layout: Layout) -> list[int]:

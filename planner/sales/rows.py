@@ -11,36 +11,40 @@ import numpy as np
 
 LONGEST_ROW = 1 << 20  # bytes; a longer row is no row of a table of sales
 MOST_LINES = 100  # lines that one quoted cell may run over; a quote that closes later was never meant to
-UNCLOSED, TOO_LONG = 1, 2  # faults of a row; 0 is none
+LONGEST_CELL = 2000  # characters of a needed cell; longer text is no name, day, number or order
+UNCLOSED, TOO_LONG, LONG_CELL = 1, 2, 3  # faults of a row; 0 is none
 FAULTS = {
     UNCLOSED: 'It has a quote (") that is not closed where its cell ends.',
     TOO_LONG: "It has more cells than there are headings.",
+    LONG_CELL: f"It has a cell of more than {LONGEST_CELL:,} characters.",
 }
 
 
 class Shape(NamedTuple):
-    """What rows look like: what cuts them, how many cells they have, and which of these hold digits."""
+    """What rows look like: what cuts them, how many cells they have, and which of these hold digits or money."""
 
     delimiter: str
     width: int = 0  # 0: not known yet
     digits: tuple[int, ...] = ()
+    money: tuple[int, ...] = ()
 
 
 class Block(NamedTuple):
-    """Whole rows, each ended by a line feed, and the number of each row's fault."""
+    """Whole rows, each ended by a line feed, the number of each row's fault, and the bytes of the longest row."""
 
     rows: bytes
     faults: np.ndarray
+    longest: int
 
 
 class TooLongError(Exception):
-    """A row that has no end."""
+    """A row that is longer than any row of sales, or has no end."""
 
 
 def blocks(pieces: Iterable[bytes], shape: Shape, lines_above: int) -> Iterator[Block]:
     """Cut pieces of text into blocks of whole rows, without so many lines at the top.
 
-    Raises TooLongError where a line is longer than LONGEST_ROW, so that memory stays bounded.
+    Raises TooLongError where a row is longer than LONGEST_ROW, so that memory stays bounded.
     """
     rest, above = b"", lines_above
     for piece in pieces:
@@ -52,9 +56,15 @@ def blocks(pieces: Iterable[bytes], shape: Shape, lines_above: int) -> Iterator[
             if b"\n" not in rest[:LONGEST_ROW]:
                 raise TooLongError
             block, rest = _cut(data, shape, last=True)
-        yield block
+        yield _bounded(block)
     if rest:
-        yield _cut(rest + b"\n" * (not rest.endswith(b"\n")), shape, last=True)[0]
+        yield _bounded(_cut(rest + b"\n" * (not rest.endswith(b"\n")), shape, last=True)[0])
+
+
+def _bounded(block: Block) -> Block:
+    if block.longest > LONGEST_ROW:
+        raise TooLongError
+    return block
 
 
 def _cut(data: bytes, shape: Shape, last: bool) -> tuple[Block, bytes]:
@@ -62,7 +72,7 @@ def _cut(data: bytes, shape: Shape, last: bool) -> tuple[Block, bytes]:
     end = data.rfind(b"\n") + 1
     whole, rest = data[:end], data[end:]
     if b'"' not in whole:
-        return Block(whole, _too_long(whole, shape)), rest
+        return _unquoted(whole, shape), rest
     found = _quoted(whole, shape, last)
     if found is None:
         return _slowly(whole, rest, shape, last)
@@ -70,22 +80,52 @@ def _cut(data: bytes, shape: Shape, last: bool) -> tuple[Block, bytes]:
     return block, data[used:]
 
 
-def _too_long(data: bytes, shape: Shape) -> np.ndarray:
-    """Return the faults of rows without quotes: those with more cells than the table is wide."""
+def _unquoted(data: bytes, shape: Shape) -> Block:
+    """Return rows without quotes."""
     text = np.frombuffer(data, dtype="uint8")
     is_end = text == _LINE_FEED
     marks = np.flatnonzero(is_end | (text == ord(shape.delimiter)))
     count = int(np.count_nonzero(is_end))
     lasts = marks[shape.width - 1 :: shape.width]
     if len(marks) == count * shape.width and is_end[lasts].all():  # as wide as the table, every one
-        return np.zeros(count, dtype="int8")
-    return _faults(np.flatnonzero(~is_end[marks]), np.flatnonzero(is_end[marks]), shape)
+        return Block(data, np.zeros(count, dtype="int8"), _longest(lasts))
+    ends = marks[is_end[marks]]
+    return Block(data, _faults(data, marks[~is_end[marks]], ends, shape), _longest(ends))
 
 
-def _faults(delimiters: np.ndarray, ends: np.ndarray, shape: Shape) -> np.ndarray:
+def _longest(ends: np.ndarray) -> int:
+    return int(np.diff(ends, prepend=-1).max(initial=1)) - 1
+
+
+def _faults(data: bytes, delimiters: np.ndarray, ends: np.ndarray, shape: Shape) -> np.ndarray:
     """Return the faults of rows from the places of delimiters and of ends of rows."""
     cells = np.diff(np.searchsorted(delimiters, ends), prepend=0) + 1
-    return np.where(cells > shape.width, TOO_LONG, 0).astype("int8")
+    faults = np.where(cells > shape.width, TOO_LONG, 0).astype("int8")
+    before = np.frombuffer(data, dtype="uint8")[np.maximum(ends - 1, 0)]
+    may_end_blank = np.isin(before, np.frombuffer(b' \t"' + shape.delimiter.encode(), dtype="uint8"))
+    starts = np.concatenate([[0], ends + 1])
+    for at in np.flatnonzero(may_end_blank & (faults == TOO_LONG)):
+        if not _has_more(data[starts[at] : ends[at]], shape):
+            faults[at] = 0
+    return faults
+
+
+def _has_more(row: bytes, shape: Shape) -> bool:
+    """Say whether a row has more cells than the table, other than blank ones that it ends in."""
+    cells = cells_of(row, shape.delimiter)
+    return len(cells) > shape.width and (any(map(str.strip, cells[shape.width :])) or _moved(cells, shape))
+
+
+def _moved(cells: list[str], shape: Shape) -> bool:
+    """Say whether a cell with a delimiter and no quotes ("Fig, dark" or 14,50) may have moved those behind it."""
+    if any(cell.startswith(" ") and cell.strip() for cell in cells[1:]):
+        return True
+    behind = [(cells[at].strip(), cells[at + 1].strip()) for at in shape.money if at + 1 < len(cells)]
+    return shape.delimiter == "," and any(_WHOLE.fullmatch(one) and _REST.fullmatch(other) for one, other in behind)
+
+
+_WHOLE = re.compile(r"\D*[0-9]{1,3}")  # what may stand before a comma of cents or thousands, and behind it
+_REST = re.compile(r"(?:[0-9]{1,2}|[0-9]{3}(?:\.[0-9]*)?)\D*")
 
 
 def _quoted(data: bytes, shape: Shape, last: bool) -> tuple[Block, int] | None:
@@ -107,7 +147,7 @@ def _quoted(data: bytes, shape: Shape, last: bool) -> tuple[Block, int] | None:
         return None
     delimiters = np.flatnonzero(text[:used] == ord(shape.delimiter))
     delimiters = delimiters[np.searchsorted(quotes, delimiters) % 2 == 0]
-    return Block(data[:used], _faults(delimiters, ends, shape)), used
+    return Block(data[:used], _faults(data, delimiters, ends, shape), _longest(ends)), used
 
 
 def _swallows(data: bytes, ends: np.ndarray, inside: np.ndarray, shape: Shape) -> bool:
@@ -136,7 +176,8 @@ def _slowly(data: bytes, rest: bytes, shape: Shape, last: bool) -> tuple[Block, 
         faults.append(fault)
         used = after
     left = b"".join(line + b"\n" for line in lines[used:]) + rest
-    return Block(b"".join(row + b"\n" for row in rows), np.array(faults, dtype="int8")), left
+    longest = max(map(len, rows), default=0)
+    return Block(b"".join(row + b"\n" for row in rows), np.array(faults, dtype="int8"), longest), left
 
 
 def whole_rows(lines: list[bytes], shape: Shape, last: bool = True) -> Iterator[tuple[bytes, int, int]]:
@@ -154,7 +195,7 @@ def whole_rows(lines: list[bytes], shape: Shape, last: bool = True) -> Iterator[
             yield lines[at].replace(b'"', b""), UNCLOSED, at + 1
         else:
             row = b"\n".join(lines[at:end])
-            yield row, TOO_LONG if shape.width and len(cells_of(row, shape.delimiter)) > shape.width else 0, end
+            yield row, TOO_LONG if shape.width and _has_more(row, shape) else 0, end
         at = end or at + 1
 
 
