@@ -30,7 +30,7 @@ def test_the_leukaemia_example_of_the_product_limit():
 
 
 @given(st.lists(st.tuples(st.integers(0, 30), st.booleans()), min_size=1, max_size=40))
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 def test_the_product_limit_agrees_with_two_established_libraries(rows):
     counts, cut = (np.array(column) for column in zip(*rows, strict=True))
     found = product_limit(counts, cut)

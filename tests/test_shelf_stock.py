@@ -1,7 +1,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shelf_tables import TODAY, on_shelf, sales_of, shelf_of
 
@@ -165,6 +165,7 @@ movement = st.tuples(st.integers(0, 40), st.integers(1, 9), st.sampled_from(["sa
 count = st.tuples(st.integers(0, 40), st.integers(0, 30))
 
 
+@settings(deadline=None)
 @given(st.lists(movement, max_size=25), st.lists(count, min_size=2, max_size=6, unique_by=lambda one: one[0]))
 def test_counts_and_movements_and_differences_balance_to_the_bottle(movements, counts):
     start = pd.Timestamp("2026-01-05")
