@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from planner.pace.evidence import weekly_evidence
+from planner.pace.evidence import Evidence, weekly_evidence, with_season
 from planner.pace.rates import exact_interval
 from planner.pace.unevenness import effective_weeks, week_unevenness
 
@@ -31,19 +31,20 @@ def first_season(demand: pd.DataFrame, scents: pd.DataFrame | None = None) -> pd
     """Return the first half year of each scent launched within the sales, in blocks of four weeks since launch.
 
     Columns: scent, first_week and last_week since launch (1: the week of the launch), bottles, shelf_weeks at the
-    season's average, ratio (its pace against the average scent in the same weeks: 1 is average) with ratio_low and
-    ratio_high. The rows of "all new scents" hold them together, each counting by its sales.
+    season's average, ratio (its pace against the average settled scent in the same weeks: 1 is average) with ratio_low
+    and ratio_high. A scent is settled after its first half year; where none is, all scents stand in. The rows of "all
+    new scents" hold the new ones together, each counting by its sales.
     """
     history = weekly_evidence(demand)
     columns = ["scent", "first_week", "last_week", "bottles", "shelf_weeks", "ratio", "ratio_low", "ratio_high"]
     if history.bottles.empty:
         return pd.DataFrame(columns=columns)
-    fair = history.fair
-    launched = launch_weeks(demand, scents).reindex(fair.columns)
-    new = launched.index[launched > fair.index[0]]
-    average = history.bottles.sum().sum() / max(fair.sum().sum(), 1e-9)
-    age = (np.asarray(fair.index)[:, None] - launched[new].to_numpy()[None, :]) // np.timedelta64(7, "D")
-    unevenness = week_unevenness(history.bottles, fair)
+    weeks = np.asarray(history.bottles.index)[:, None]
+    launched = launch_weeks(demand, scents).reindex(history.bottles.columns)
+    new = launched.index[launched > history.bottles.index[0]]
+    age = (weeks - launched[new].to_numpy()[None, :]) // np.timedelta64(7, "D")
+    fair, average = _against_settled(history, new, age)
+    unevenness = week_unevenness(history.bottles, history.fair)
     rows = []
     for first in range(0, FIRST_WEEKS, BLOCK_WEEKS):
         inside = (age >= first) & (age < min(first + BLOCK_WEEKS, FIRST_WEEKS))
@@ -51,6 +52,17 @@ def first_season(demand: pd.DataFrame, scents: pd.DataFrame | None = None) -> pd
         rows.append(_block(sold, weeks, average, unevenness, first))
     table = pd.concat(rows, ignore_index=True)
     return table.sort_values(["scent", "first_week"], key=_all_first, kind="stable", ignore_index=True)[columns]
+
+
+def _against_settled(history: Evidence, new: pd.Index, age: np.ndarray) -> tuple[pd.DataFrame, float]:
+    """Weeks on the shelf at the season of settled scents, and how many bottles a week the average one of them sells."""
+    settled = pd.DataFrame(True, index=history.bottles.index, columns=history.bottles.columns)
+    settled[new] = age >= FIRST_WEEKS
+    others = with_season(history.bottles.where(settled, 0.0), history.on_shelf.where(settled, 0.0))
+    if not others.on_shelf.any(axis=None):
+        others = history
+    fair = history.on_shelf.mul(others.season.fillna(history.season).fillna(0.0), axis=0)
+    return fair, others.bottles.sum().sum() / max(others.fair.sum().sum(), 1e-9)
 
 
 def _block(sold: pd.DataFrame, fair: pd.DataFrame, average: float, unevenness: float, first: int) -> pd.DataFrame:
