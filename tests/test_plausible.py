@@ -227,6 +227,7 @@ def test_a_promotion_of_a_month_a_small_step_and_gift_sets_are_no_price_change()
     sales.loc[(sales["scent"] == "Oud") & (sales["day"] < "2025-03-01"), "unit_price"] = 14.5
     two = sales.iloc[::3].assign(scent="Rose", unit_price=9.0)  # Fig and Rose of a set: two rows of one line
     sets = pd.concat([sales.iloc[::3].assign(scent="Fig", unit_price=9.0), two]).sort_index(kind="stable")
+    sets["order"] = "g" + sets["order"]
     sets["file"], sets["row"] = "sets.csv", np.repeat(np.arange(2, 2 + len(two)), 2)
     assert look(pd.concat([sales, sets], ignore_index=True)).empty
 
@@ -250,6 +251,32 @@ def test_the_same_sales_under_two_sources_are_found_and_two_of_one_source_are_no
     assert f"On {len(full)} of {len(full)} days on which till and web" in found["finding"]
     assert f"{full['sum'].sum():,} bottles count twice" in found["would_change"]
     assert look(both, calendar=calendar, accounts=accounts_of(both).assign(source="web")).empty
+
+
+def test_orders_that_stand_in_two_sources_are_found_even_where_they_are_few():
+    sales = shop_of()
+    sales["order"] = [f"S{number}" for number in range(len(sales))]
+    few = sales[sales["channel"] == "web"].tail(3).assign(file="again.csv")
+    accounts = accounts_of(pd.concat([sales, few]))
+    accounts.loc[accounts["file"] == "again.csv", "source"] = "another"
+    [found] = look(pd.concat([sales, few], ignore_index=True), accounts=accounts).to_dict("records")
+    assert found["what"] == "the same in two sources"
+    assert "3 orders stand in " in found["finding"]
+    accounts["source"] = "one"
+    assert look(pd.concat([sales, few], ignore_index=True), accounts=accounts).empty
+    other = few.assign(order=["A1", "A2", "A3"])
+    assert look(pd.concat([sales, other], ignore_index=True), accounts=accounts).empty
+
+
+def test_a_price_ten_times_the_usual_is_named_by_file_and_row():
+    sales = shop_of()
+    at = sales.index[sales["scent"] == "Fig"][40]
+    sales.loc[at, "unit_price"] *= 10
+    [found] = look(sales).to_dict("records")
+    assert found["what"] == "price far from usual"
+    assert found["where"].endswith(f", row {sales.loc[at, 'row']:.0f}")
+    sales.loc[at, "unit_price"] /= 4  # a large bottle, a sum for two: odd, but no slip of the decimal sign
+    assert look(sales).empty
 
 
 def test_the_most_serious_comes_first_and_the_input_stays_as_it_was():

@@ -1,11 +1,11 @@
-"""Single lines and days that stand out: too many bottles, a day that cannot be, the same sales twice."""
+"""Single lines and days that stand out: too many bottles, a day that cannot be."""
 
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from planner.plausible.finding import Finding, day, number, some, span
+from planner.plausible.finding import Finding, day, number, span
 
 TIMES_THE_USUAL = 20  # a dozen for a wedding happens; twenty times the usual line is a slip or a stockist
 OFTEN = 0.95  # what one line in twenty reaches is how the channel sells, not odd
@@ -13,8 +13,6 @@ TIMES_OFTEN = 3  # so many times that is odd again
 FEWEST_LINES = 5  # fewer do not tell what is usual for a scent; the channel's usual stands in
 STRAY_SHARE = 0.01  # so few lines before a gap are stray days, not how the shop began
 STRAY_GAP_DAYS = 365  # a shop that sells at Christmas only is silent for less than this
-SAME_LINES = 5  # a day with fewer lines may be alike by chance
-SAME_DAYS = 3  # and so may be one or two days
 
 
 class Strays(NamedTuple):
@@ -112,42 +110,4 @@ def _out_of_its_time(what: str, column: str, scent: str, lines: pd.DataFrame, li
         f"{day(limit)}.",
         f"If {column} in scents.csv is wrong, weeks on the shelf are taken for weeks not for sale, and the pace of "
         f"{scent} is too high; if the name is, another scent lacks these bottles.",
-    )
-
-
-def same_in_two_sources(sold: pd.DataFrame, accounts: pd.DataFrame) -> list[Finding]:
-    """Return pairs of sources whose days hold the same scents and bottles, line by line."""
-    files = accounts.drop_duplicates("file").set_index("file")["source"].reindex(sold["file"].cat.categories)
-    if files.nunique() < 2:
-        return []
-    number_of, sources = pd.factorize(files)
-    source = pd.Categorical.from_codes(np.append(number_of, -1)[sold["file"].cat.codes], list(sources))
-    mixed = (sold["scent"].cat.codes.to_numpy("int64") + 1) * 1_000_003 + sold["bottles"].to_numpy().astype("int64")
-    mixed = (mixed * 2_654_435_761 % 2_147_483_647) ** 2 % 1_073_741_789  # sums of this tell multisets apart
-    lines = pd.DataFrame({"source": source, "day": sold["day"].to_numpy(), "mark": mixed})
-    lines["bottles"] = sold["bottles"].to_numpy()
-    days = lines.groupby(["source", "day"], observed=True).agg(
-        lines=("day", "size"), mark=("mark", "sum"), bottles=("bottles", "sum")
-    )
-    days = days[days["lines"] >= SAME_LINES].reset_index()
-    pairs = days.merge(days, on="day", suffixes=("", "_other"))
-    pairs = pairs[pairs["source"].cat.codes < pairs["source_other"].cat.codes]
-    pairs["same"] = (pairs["lines"] == pairs["lines_other"]) & (pairs["mark"] == pairs["mark_other"])
-    found = []
-    for (one, other), common in pairs.groupby(["source", "source_other"], observed=True):
-        same = common[common["same"]]
-        if len(same) >= SAME_DAYS and 2 * len(same) >= len(common):
-            found.append(_same_in_two_sources(one, other, same, len(common)))
-    return found
-
-
-def _same_in_two_sources(one: str, other: str, same: pd.DataFrame, common: int) -> Finding:
-    days = [day(when) for when in same["day"]]
-    return Finding(
-        "the same in two sources",
-        f"{one} and {other}, {some(days)}",
-        f"On {len(same):,} of {number(common, 'day')} on which {one} and {other} both sold {SAME_LINES} lines or more, "
-        "they have the same scents and bottles, line for line.",
-        f"If both tell of the same sales, {number(same['bottles'].sum(), 'bottle')} count twice: give both exports the "
-        "same source in shop.toml, or take one file out.",
     )

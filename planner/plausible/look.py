@@ -5,8 +5,9 @@ import pandas as pd
 
 from planner.plausible.finding import Finding
 from planner.plausible.gaps import cut_off, old_exports, silent_channels, silent_markets
-from planner.plausible.lines import after_today, far_in_the_past, out_of_its_time, same_in_two_sources, too_large
-from planner.plausible.prices import monthly_prices, other_prices, price_changes
+from planner.plausible.lines import after_today, far_in_the_past, out_of_its_time, too_large
+from planner.plausible.prices import far_off, monthly_prices, other_prices, price_changes
+from planner.plausible.twice import same_in_two_sources, same_orders
 from planner.settings import Settings
 
 MOST = 15  # findings in all; a longer list is not read
@@ -39,13 +40,14 @@ def look_over(
     monthly = monthly_prices(sold, settings)
     groups = [  # most serious first
         too_large(sold, lines[lines["kind"] == "refund"]),
-        same_in_two_sources(sold, accounts),
+        same_in_two_sources(sold, accounts) or same_orders(sales, accounts),
         silent_channels(lines, calendar, settings, newest),
         past.findings + late,
         old_exports(newest, today),
         silent_markets(sold, calendar, settings, newest),
         out_of_its_time(sold, scents),
         other_prices(monthly, scents, newest),
+        far_off(sold),
         price_changes(monthly),
         cut_off(lines, accounts, settings, newest, today),
     ]

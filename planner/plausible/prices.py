@@ -9,6 +9,8 @@ from planner.tables import listed
 MOVED = 0.05  # a smaller step is rounding or a small offer [share]
 STEADY = 0.02  # monthly prices this close together are one price [share]
 SAME_CHANGE_DAYS = 92  # channels that follow within three months make one change
+FAR_OFF = 8.0  # times the usual price or a part of it: a slip of the decimal sign is ten
+FEWEST_PRICES = 5  # fewer lines do not tell what is usual
 STILL_ASKED_DAYS = 365  # a price last paid longer ago says nothing about today's
 
 
@@ -22,6 +24,26 @@ def monthly_prices(sold: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     month = paid["day"].to_numpy().astype("datetime64[M]").astype("datetime64[s]")
     by = paid.assign(month=month).groupby(["channel", "scent", "month"], observed=True)
     return by["unit_price"].median().rename("price").reset_index()
+
+
+def far_off(sold: pd.DataFrame) -> list[Finding]:
+    """Return the lines whose price is many times the usual one of their scent and channel, or a small part of it."""
+    paid = sold[(sold["unit_price"] > 0) & ~sold["in_set"]]
+    by = paid.groupby(["channel", "scent"], observed=True)["unit_price"]
+    usual, lines = by.transform("median"), by.transform("size")
+    times = paid["unit_price"] / usual
+    odd = paid.assign(usual=usual, off=times.where(times > 1, 1 / times))
+    odd = odd[(odd["off"] >= FAR_OFF) & (lines >= FEWEST_PRICES)].sort_values("off", ascending=False, kind="stable")
+    would = "Usual prices are middle prices and stay right; the money of that line is wrong if it is a slip."
+    return [
+        Finding(
+            "price far from usual",
+            f"{line.file}, row {line.row:.0f}",
+            f"On {day(line.day)} {line.scent} costs {line.unit_price:,.2f}, usually {line.usual:,.2f}.",
+            would,
+        )
+        for line in odd.itertuples()
+    ]
 
 
 def price_changes(monthly: pd.DataFrame) -> list[Finding]:
