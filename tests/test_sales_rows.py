@@ -166,7 +166,7 @@ def test_lone_quotes_cost_their_own_lines_only():
     books = read(HEAD + "\n".join(lines))
     assert sold(books) == [("Oud", 2, 3), ("Fig", 3, 4), ("Fig", 4, 5)]
     assert aside(books) == [(2, 'It has a quote (") that is not closed where its cell ends.')]
-    assert books.set_aside[["scent", "bottles"]].to_numpy().tolist() == [["Fig", 1]]
+    assert books.set_aside[["scent", "bottles"]].to_numpy().tolist() == [["…", 1]]
 
 
 def test_a_row_with_more_cells_than_headings_is_set_aside():
@@ -190,6 +190,20 @@ def test_a_row_that_a_comma_moved_is_no_sale_though_what_it_has_too_much_is_blan
     books = read(HEAD + f"2025-11-03,{moved}\n2025-11-04,Oud,2,14.5,\n")
     assert sold(books) == [("Oud", 2, 3)]
     assert aside(books) == [(2, "It has more cells than there are headings.")]
+
+
+def test_text_of_rows_whose_cells_may_be_out_of_place_is_not_kept():
+    columns = {"day": "Date", "order": "Order", "item": "Item", "bottles": "Qty"}
+    text = (
+        "Date,Order,Name,Item,Qty\n2025-11-03,1001,Ana Made-Up, 4 Quay Street,Fig,1\n"
+        '2025-11-04,1002,"Bo Made-Up, Quay Street,2\n2025-11-05,1003,Cy,Oud,3\n,,,Total,6,x\n'
+    )
+    books = read(text, columns=columns)
+    assert sold(books) == [("Oud", 3, 4)]
+    assert books.set_aside["scent"].tolist() == ["…", "…", "Total"]
+    assert books.set_aside["order"].tolist()[:2] == ["…", "…"]
+    assert aside(books)[2] == (5, "It is a total, not a sale.")
+    assert "Quay" not in books.set_aside.to_csv() + "".join(map(str, books.problems))
 
 
 def test_a_decimal_comma_without_quotes_in_every_row_moves_nothing_in_silence():

@@ -9,9 +9,20 @@ import pandas as pd
 
 from planner.problems import MakerError, Problem
 from planner.sales.layout import MOST_ROWS_ABOVE, Layout, Part, find_layout, text_parts
-from planner.sales.rows import LONG_CELL, LONGEST_CELL, LONGEST_ROW, Block, Shape, TooLongError, blocks
+from planner.sales.rows import (
+    LONG_CELL,
+    LONGEST_CELL,
+    LONGEST_ROW,
+    TOO_LONG,
+    UNCLOSED,
+    Block,
+    Shape,
+    TooLongError,
+    blocks,
+)
 from planner.sales.spreadsheet import sheets
 from planner.sales.text import SAVE_AGAIN, first_bytes, first_lines, is_spreadsheet, pieces, text_encoding
+from planner.sales.totals import names_a_total
 from planner.settings import EXPORT_COLUMNS, Export
 from planner.tables import SalesFile
 from planner.values import without_time
@@ -32,7 +43,8 @@ def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Re
     """Return the lines of a file: `row` and one column of text for each of EXPORT_COLUMNS, "" where there is none.
 
     A line is a row of which a needed cell is filled. Columns are categories, so that a text that comes a million
-    times is held once; of days with a time, only the day is held. `known` are names that may stand in it: they tell
+    times is held once; of days with a time, only the day is held. Where cells may be out of place (a fault of MOVED),
+    text in them may be anything, an address too: of it only NOT_KEPT is left. `known` are names that may stand in it: they tell
     which single-byte encoding was meant. Raises MakerError where the file as a whole cannot be read.
     """
     head = first_bytes(file)
@@ -47,7 +59,7 @@ def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Re
     lines = _as_lines(_read_text(file, encoding.name, layout), layout)
     written = f"{ENCODINGS.get(encoding.name, encoding.name)} text cut at each {CUTS[layout.part]}"
     written += f", headings in row {layout.heading_row}"
-    return Reading(_unpivoted(lines, layout), encoding.notes, written)
+    return Reading(_unpivoted(_without_moved_text(lines), layout), encoding.notes, written)
 
 
 CUTS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
@@ -98,6 +110,25 @@ def _columns(rows: Sequence[Sequence[str]], layout: Layout) -> pd.DataFrame:
     places = _needed(layout)
     columns = {at: pd.Series([row[at] if at < len(row) else "" for row in rows], dtype="str") for at in places}
     return _categories(columns, layout).assign(fault=_shortened(columns, np.zeros(len(rows), dtype="int8")))
+
+
+MOVED = (UNCLOSED, TOO_LONG)  # faults by which cells may stand in another column
+NOT_KEPT = "…"  # says that there was text
+
+
+def _without_moved_text(lines: pd.DataFrame) -> pd.DataFrame:
+    """Take out the text of rows whose cells may be out of place, but a word for a total; numbers and days stay."""
+    moved = np.flatnonzero(lines["fault"].isin(MOVED))
+    if not len(moved):
+        return lines
+    made = {}
+    for name in ("item", "order", "status"):
+        text = lines[name].astype("str")
+        codes, distinct = pd.factorize(text.iloc[moved])
+        kept = [one if not one.strip() or names_a_total(one) else NOT_KEPT for one in distinct]
+        text.iloc[moved] = np.array(kept, dtype=object)[codes]
+        made[name] = text.astype("category")
+    return lines.assign(**made)
 
 
 def _shortened(columns: dict[int, pd.Series], faults: np.ndarray) -> np.ndarray:
