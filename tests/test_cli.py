@@ -74,7 +74,7 @@ def test_check_says_what_was_read_set_aside_and_absent(capsys, tmp_path):
     with (shop / "shop.toml").open("a") as file:
         file.write('[[export]]\nfiles = "*.csv"\nsource = "web"\nchannel = "web"\n')
         file.write('columns = {day = "Date", item = "Item", bottles = "Quantity", price = "Price"}\n')
-    lines = ["Date,Item,Quantity,Price", "2025-01-03,Fig,2,10", "2025-01-04,Rose,1,10", "2025-01-04,Fig,1,-10"]
+    lines = ["Date,Item,Quantity,Price", "2025-01-03,Fig,2,10", "2025-01-04,Rose,1,10", "2025-01-04,Fig,1,-3"]
     (shop / "sales" / "web.csv").write_text("\n".join(lines) + "\n")
     (shop / "sales" / "picture.csv").write_bytes(bytes(range(256)) * 20)
     (shop / "sales" / "nothing.csv").write_bytes(b"")

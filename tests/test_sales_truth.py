@@ -87,7 +87,7 @@ def line(draw: random.Random, number: int, how: Dialect) -> Line:
             "free",
             count * each,
         ),
-        Line(but(status="Refunded"), "refunded", count * each),
+        Line(but(status="Refunded"), "aside"),  # no other line of the order is its sale
         Line(but(order=f"R{number}"), "refunded", count * each),
         Line(but(item=draw.choice(["Thé ver", "Fig 10 ml", "Oud 5 ml", "thanks"])), "aside"),
         Line(but(item=draw.choice(["Wrapping paper", "postage", "Total", "Summe"])), "aside"),
