@@ -242,7 +242,9 @@ def read_settings(text: str) -> Settings:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise _error("", f"cannot be read: {error}.", "Look at that line for a missing quote or bracket.") from None
+        twice = "Cannot declare" in str(error) or "Cannot overwrite" in str(error)
+        todo = "Something stands twice: put the lines below one heading." if twice else _LOOK
+        raise _error("", f"cannot be read: {error}.", todo) from None
     for heading, (name, record) in _SECTIONS.items():
         if heading in data:
             data[name] = _record(record, data.pop(heading), f"[{heading}]")
@@ -253,6 +255,10 @@ def read_settings(text: str) -> Settings:
         data[name] = tuple(_record(record, part, f"[[{heading}]] {n}") for n, part in enumerate(parts, 1))
     settings: Settings = _record(Settings, data, "")
     return settings
+
+
+_AT_THE_TOP = "Move it to the top of shop.toml, above the first line in brackets."
+_LOOK = "Look at that line for a missing quote or bracket."
 
 
 def _error(where: str, what: str, todo: str) -> MakerError:
@@ -266,6 +272,8 @@ def _record(record: type, data: Any, where: str) -> Any:
     for name in data:
         if name not in known:
             near = difflib.get_close_matches(name, known, 1)
+            if where and name in {item.name for item in fields(Settings)}:
+                raise _error(where, f"has '{name}', which belongs to the shop.", _AT_THE_TOP)
             hint = f"Did you mean {near[0]}?" if near else f"Known are {', '.join(known)}."
             raise _error(where, f"has '{name}', which is not a setting.", hint)
     values = {name: _typed(value, known[name].type, where, name) for name, value in data.items()}

@@ -102,3 +102,15 @@ def test_an_export_refuses_nonsense(fields, sentence):
 
 def test_an_export_need_not_state_what_its_file_tells():
     assert Export("*.csv", "web", "web", EXPORT).date_order == Export("*.csv", "web", "web", EXPORT).decimal == ""
+
+
+def test_what_belongs_at_the_top_is_told_where_it_belongs():
+    text = 'name = "s"\ncurrency = "EUR"\n[[export]]\nfiles = "*"\nsource = "s"\nchannel = "web"\n'
+    text += 'columns = {item = "I"}\n'
+    with pytest.raises(MakerError, match=r"\[\[export\]\] 1: has 'not_products', .* Move it to the top of shop.toml"):
+        read_settings(text + 'not_products = ["Wax"]\n')
+
+
+def test_a_heading_that_stands_twice_is_told_as_such():
+    with pytest.raises(MakerError, match="Something stands twice: put the lines below one heading"):
+        read_settings('name = "s"\ncurrency = "EUR"\n[names]\n"a" = "b"\n[names]\n"c" = "d"\n')
