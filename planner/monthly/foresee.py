@@ -15,7 +15,7 @@ from planner.monthly.together import alike_noise, common_shocks, shop_doubts
 SHORT, SHORT_MIX = 24, np.array([0.5, 0.5, 0.0])
 LONG, LONG_MIX = 48, np.array([0.42, 0.16, 0.42])  # [months]
 SHOP_MIX = np.array([0.5, 0.3, 0.2])  # the scents of a shop are few bottles each: the shared season steadies smoothing
-APART = 0.85  # the forecasts together err less than the one whose spread the paths have; measured there as well
+APART = 0.9  # the forecasts together err less than the one whose spread the paths have; measured there as well
 SHIFT = 0.1  # of a usual month, added before the logarithm where some month sold nothing, so that it has one
 NEW_SD = 0.8  # a series never sold before is within a factor of 2.2 of a usual one (judgement)
 YOUNG_SD, YOUNG_MONTHS = 0.25, 6.0  # a young scent has not settled: extra sd, down to a third in six months

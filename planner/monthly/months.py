@@ -82,13 +82,18 @@ def month_totals(
 
 
 def _giants(bottles: np.ndarray) -> np.ndarray:
-    """Return months out of all proportion: alone, and many times the scent's next best month."""
+    """Return months out of all proportion: alone, and many times the next best even for what the others sold then."""
     if bottles.shape[1] < GIANT_MONTHS:
         return np.zeros(bottles.shape, bool)
     sold = np.nan_to_num(bottles)
     second, best = np.sort(sold, axis=1)[:, -2:].T
+    others = sold.sum(axis=0) - sold
+    usual = np.median(others, axis=1, keepdims=True)
+    lift = np.maximum(others / np.where(usual > 0, usual, np.inf), 1.0).max(
+        axis=1, where=sold == best[:, None], initial=1
+    )
     many = (~np.isnan(bottles)).sum(axis=1) >= GIANT_MONTHS
-    alone = many & (best >= GIANT_BOTTLES) & (best > GIANT_TIMES * second)
+    alone = many & (best >= GIANT_BOTTLES) & (best > GIANT_TIMES * lift * second)
     return alone[:, None] & (sold == best[:, None])
 
 
