@@ -75,7 +75,8 @@ def test_gross_and_net_units_are_those_of_the_data_set(lines):
 
 def test_the_ranking_of_the_whole_time_is_that_of_net_units(lines, past):
     costs = pd.DataFrame({"scent": past.demand["scent"].unique(), "contribution_per_bottle": 1.0})
-    pace = scent_pace(past.demand, costs, SHOP, np.random.default_rng(1), weeks=54).set_index("scent")
+    always = past.demand.assign(exposure=1.0)  # when shelves were empty is not in the data
+    pace = scent_pace(always, costs, SHOP, np.random.default_rng(1), weeks=54).set_index("scent")
     net = lines.groupby("scent")["Quantity"].sum()
     # a cancellation of a sale before the data begin finds nothing to take back: less than one unit in a hundred
     over = pace["bottles"] - net.reindex(pace.index)
@@ -86,8 +87,8 @@ def test_the_ranking_of_the_whole_time_is_that_of_net_units(lines, past):
     assert pace["bottles"].nlargest(5).index.tolist() == net.nlargest(5).index.tolist()
     assert pace["share"]["22969"] == pytest.approx(net["22969"] / 147_070, rel=0.01)
     assert pace["chance_fastest"].sum() == pytest.approx(1.0)
-    all_year = pace[pace["shelf_weeks"] > 40]  # of these, more net units is a higher pace
-    assert len(all_year) > 100
+    all_year = pace[pace["shelf_weeks"] >= 45]  # of these, more net units is a higher pace
+    assert len(all_year) > 50
     assert all_year["pace"].corr(net.reindex(all_year.index), method="spearman") > 0.95
 
 
