@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.pace import scent_pace
-from planner.settings import Ranking, Settings
+from planner.problems import MakerError
+from planner.settings import Ranking, Settings, read_settings
 
 SETTINGS = Settings(name="Test", currency="EUR")
 
@@ -196,3 +197,11 @@ def test_nothing_sold_is_an_empty_ranking():
 def test_the_same_seed_gives_the_same_table():
     demand = demand_of({"Fig": 5.0, "Rose": 4.0})
     pd.testing.assert_frame_equal(pace_of(demand), pace_of(demand))
+
+
+def test_how_sure_a_ranking_must_be_is_read_from_the_shop_and_nonsense_refused():
+    shop = read_settings('name = "T"\ncurrency = "EUR"\n[ranking]\ntold_apart_pct = 95\n')
+    assert shop.ranking.told_apart_pct == 95.0
+    assert SETTINGS.ranking.told_apart_pct == 80.0
+    with pytest.raises(MakerError, match="told_apart_pct is between 50 and 100, not 20"):
+        read_settings('name = "T"\ncurrency = "EUR"\n[ranking]\ntold_apart_pct = 20\n')
