@@ -139,7 +139,9 @@ def test_chances_are_those_of_trying_every_day_it_may_have_been_back(monkeypatch
     share, worth = np.ones(sold.shape), np.tile(rng.uniform(0.5, 2, (140, 1)), 3)
     found = chance_sold_out(sold, share, worth)
     expected = inferred._expected(sold, worth, worth)
-    rate, shape = inferred._rate_beside(inferred._runs_without_sale(sold, share), sold, expected)
+    at_once = inferred._bottles_at_once(sold, expected, share)
+    expected = expected / at_once
+    rate, shape = inferred._rate_beside(inferred._runs_without_sale(sold, share), sold / at_once, expected)
     runs = inferred._runs_without_sale(sold, share).T
     assert len(runs) > 60
     for (scent, begin, end), r, s in zip(runs, rate, shape, strict=True):
@@ -147,6 +149,28 @@ def test_chances_are_those_of_trying_every_day_it_may_have_been_back(monkeypatch
         assert found[begin:end, scent] == pytest.approx(slow, rel=1e-9)
     assert (found[sold > 0] == 0).all()
     assert found[30:43, 2].min() > 0.5
+
+
+@pytest.mark.parametrize("each", [1.0, 3.0])
+def test_how_many_are_bought_together_is_told_by_the_days_without_a_sale(each):
+    rng = np.random.default_rng(6)
+    purchases = rng.poisson(0.6, (1000, 8))
+    sold = purchases + rng.poisson(purchases * (each - 1))
+    expected = np.full(sold.shape, 0.6 * each)
+    found = inferred._bottles_at_once(sold, expected, np.ones(sold.shape))
+    assert found.mean() == pytest.approx(each, rel=0.08)
+    # by hand for one scent alone, its own start aside: days with a sale = 1 - exp(-0.6 each / at once) of all days
+    share = (sold[:, 0] > 0).mean()
+    assert found[0] == pytest.approx(max(-0.6 * each / np.log(1 - share), 1.0), rel=0.05)
+
+
+def test_scents_bought_by_the_handful_are_not_sold_out_between_handfuls():
+    # four at a time every fortnight or so; taken for single bottles, nearly every gap would be too long for luck
+    rng = np.random.default_rng(12)
+    wanted = {scent: 4 * rng.poisson(1 / 12, len(DAYS)) for scent in ("Fig", "Rose", "Oud", "Fern")}
+    lines = [(day, s, int(n), "sale", "web") for s, of in wanted.items() for day, n in zip(DAYS, of, strict=True) if n]
+    shelf = shelf_of(sales_of(*lines), tuple(wanted)).shelf
+    assert (shelf["on_shelf"] == 0).mean() < 0.02
 
 
 def test_the_rate_beside_a_run_is_worked_by_hand(monkeypatch):

@@ -4,9 +4,12 @@ import numpy as np
 
 NEAR_DAYS = 28  # a scent's rate beside a run is learned from so many days before and after it
 OWN_RATE = 4.0  # bottles' worth of the scent's rate over all its days in that, as tastes drift
-RESTLESS = 10.0  # shape of the gamma spread of a scent's rate from week to week, beyond the season of all scents
+RESTLESS = 16.0  # shape of the gamma spread of a scent's rate from week to week, beyond the season of all scents
 SEASON_PRIOR = 20.0  # bottles' worth of the smooth season in the season of each week, and of the week in each day
-CHANNEL_PRIOR = 10.0  # bottles' worth of the shop's share of a channel in a scent's
+CHANNEL_PRIOR = 2.0  # bottles' worth of the shop's share of a channel in a scent's
+MOST_AT_ONCE = 50.0  # bottles of one scent bought together, on average
+START_DAYS = 20.0  # days at the shop's number of bottles bought together in a scent's
+HALVINGS = 16  # of the range of that number: to a thousandth
 SMOOTH_WEEKS = 8  # before and after, for the smooth season
 DAYS_OUT = 14.0  # a scent that ran out is back after two weeks on average: common practice, no source
 FIRST_GUESS = 0.01  # of the bottles sold were the last one, before the shop's own share is learned
@@ -30,7 +33,8 @@ def chance_sold_out(sold: np.ndarray, share: np.ndarray, worth: np.ndarray) -> n
     for _ in range(ROUNDS):
         on = there * (1 - out)
         expected = _expected(sold, on * worth, worth)
-        out, runs_out = _chances(runs, sold, expected, on, there, ran_out)
+        at_once = _bottles_at_once(sold, expected, on)
+        out, runs_out = _chances(runs, sold, expected, at_once, on, there, ran_out)
         ran_out = max(runs_out / max(sold.sum(), 1.0), FEWEST)
     return out
 
@@ -85,11 +89,18 @@ def _rolling(values: np.ndarray) -> np.ndarray:
 
 
 def _chances(
-    runs: np.ndarray, sold: np.ndarray, expected: np.ndarray, on: np.ndarray, there: np.ndarray, ran_out: float
+    runs: np.ndarray,
+    sold: np.ndarray,
+    expected: np.ndarray,
+    at_once: np.ndarray,
+    on: np.ndarray,
+    there: np.ndarray,
+    ran_out: float,
 ) -> tuple[np.ndarray, float]:
     """Return the chance of each day, and how many of the runs were begun by running out."""
     scent, begin, end = runs
-    rate, shape = _rate_beside(runs, sold, expected * on)
+    expected = expected / at_once  # purchases, of which a day has some or none
+    rate, shape = _rate_beside(runs, sold / at_once, expected * on)
     run = np.repeat(np.arange(len(scent)), end - begin)  # the run of each of their days, one after the other
     place = np.arange(len(run)) - np.repeat(np.cumsum(end - begin) - (end - begin), end - begin)
     would = _summed(expected * there)
@@ -109,6 +120,32 @@ def _chances(
     out = np.zeros(sold.shape)
     out[begin[run] + place, scent[run]] = (gone / all_ways)[run] * (summed - later[run])
     return out, float((gone * first / all_ways).sum())
+
+
+def _bottles_at_once(sold: np.ndarray, expected: np.ndarray, on: np.ndarray) -> np.ndarray:
+    """Return how many bottles a purchase of each scent has, from how many days had a sale at all.
+
+    If each bottle were bought by itself, few days would be without; where more are, several are bought together or sell
+    in bursts. Scents start at the shop's own number.
+    """
+    some = (sold > 0).sum(axis=0)
+
+    def days_with_a_sale(at_once: np.ndarray) -> np.ndarray:
+        return np.asarray((on * -np.expm1(-expected / at_once)).sum(axis=0))
+
+    low, high = np.zeros(sold.shape[1]), np.full(sold.shape[1], np.log(MOST_AT_ONCE))
+    shop_low, shop_high = 0.0, np.log(MOST_AT_ONCE)
+    for _ in range(HALVINGS):
+        middle = (shop_low + shop_high) / 2
+        too_many = days_with_a_sale(np.exp(middle)).sum() > some.sum()
+        shop_low, shop_high = (middle, shop_high) if too_many else (shop_low, middle)
+    start = -np.expm1(-np.exp(-shop_low))  # share of days with a sale, of days on which one bottle is expected
+    for _ in range(HALVINGS):
+        at_once = (low + high) / 2
+        own = days_with_a_sale(np.exp(at_once)) + START_DAYS * -np.expm1(-np.exp(-at_once))
+        more = own > some + START_DAYS * start
+        low, high = np.where(more, at_once, low), np.where(more, high, at_once)
+    return np.exp(low)
 
 
 def _rate_beside(runs: np.ndarray, sold: np.ndarray, expected: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
