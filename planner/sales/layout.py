@@ -9,10 +9,10 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from planner.problems import MakerError, Problem
+from planner.sales.months import months_of, no_months, refuse_repeated
 from planner.sales.rows import Shape, cells_of, whole_rows
 from planner.settings import Export
 from planner.tables import listed
-from planner.values import month_heading
 
 MOST_ROWS_ABOVE = 50  # rows that may stand above the headings: titles, blank rows, the shop's address
 DELIMITERS = (",", ";", "\t", "|")
@@ -24,6 +24,7 @@ class Part(NamedTuple):
     name: str  # the delimiter, or the number of the sheet
     rows: list[list[str]]
     ends: list[int]  # lines of the text up to the end of each row
+    title: str = ""  # what the sheet is called, where there are several
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,7 @@ class Layout:
     part: str  # the delimiter of a text, the number of the sheet of a spreadsheet
     width: int  # cells in a row
     months: dict[int, str]  # column that is a month: its first day; only where months stand across
+    no_months: tuple[str, ...] = ()  # headings that name neither a month nor a total, with numbers below
 
 
 def folded(text: str) -> str:
@@ -80,36 +82,56 @@ def _two_deep(upper: list[str], lower: list[str]) -> list[str]:
     return both
 
 
+class Missing(NamedTuple):
+    """What a part without the headings has of them where it has most: how many, which not, and what else it has."""
+
+    found: int
+    missing: list[str]
+    seen: list[str]
+
+
 def find_layout(name: str, parts: Iterable[Part], export: Export) -> Layout:
-    """Return the layout of the first row that has all stated headings, whichever the delimiter or the sheet.
+    """Return the layout of the first row that has all stated headings, whichever the delimiter.
 
     Raises MakerError where no row has them, or one stands twice.
     """
-    wanted = {column: folded(heading) for column, heading in export.columns.items()}
-    nearest: tuple[int, list[str], list[str]] = (0, [], [])  # headings found, missing, seen
+    tried: list[Missing] = []
     for part in parts:
-        for number, cells in headings_of(part):
-            seen = [folded(cell) for cell in cells]
-            places = {column: _places(heading, seen) for column, heading in wanted.items()}
-            months = _months(cells, export)
-            missing = [export.columns[column] for column in wanted if not places[column]]
-            missing += ["of a month, like Nov 2025"] if export.months_across and not months else []
-            if not missing:
-                _refuse_repeated(name, number, places, export)
-                _refuse_repeated_months(name, number, months)
-                return _layout(part, number, cells, {column: found[0] for column, found in places.items()}, months)
-            found = sum(map(bool, places.values()))
-            if found > nearest[0]:
-                nearest = (found, missing, [cell for cell in cells if cell.strip()])
-    raise MakerError(_no_headings(name, export, *nearest[1:]))
+        layout = _layout_of(name, part, export)
+        if isinstance(layout, Layout):
+            return layout
+        tried.append(layout)
+    raise MakerError(_no_headings(name, export, tried))
 
 
-def _months(cells: list[str], export: Export) -> dict[int, str]:
-    """Return the columns that are months and their first days."""
-    if not export.months_across:
-        return {}
-    found = {at: month_heading(cell, export.language) for at, cell in enumerate(cells)}
-    return {at: day.isoformat() for at, day in found.items() if day}
+def find_layouts(name: str, parts: Iterable[Part], export: Export) -> list[Layout | Missing]:
+    """Return the layout of each sheet, or what it misses. Raises MakerError where none has one, or a heading twice."""
+    found = [_layout_of(name, part, export) for part in parts]
+    missing = [one for one in found if isinstance(one, Missing)]
+    if len(missing) == len(found):
+        raise MakerError(_no_headings(name, export, missing))
+    return found
+
+
+def _layout_of(name: str, part: Part, export: Export) -> Layout | Missing:
+    """Return the layout of a part's first row that has all stated headings, or what is missing where most are."""
+    wanted = {column: folded(heading) for column, heading in export.columns.items()}
+    nearest = Missing(0, [], [])
+    for number, cells in headings_of(part):
+        seen = [folded(cell) for cell in cells]
+        places = {column: _places(heading, seen) for column, heading in wanted.items()}
+        months = months_of(cells, export.language) if export.months_across else {}
+        missing = [export.columns[column] for column in wanted if not places[column]]
+        missing += ["of a month, like Nov 2025"] if export.months_across and not months else []
+        if not missing:
+            start = f"on sheet {part.title}, " if part.title else ""
+            _refuse_repeated(name, number, places, export, start)
+            refuse_repeated(name, number, months, start)
+            return _layout(part, number, cells, {column: found[0] for column, found in places.items()}, months)
+        found = sum(map(bool, places.values()))
+        if found > nearest.found:
+            nearest = Missing(found, missing, [cell for cell in cells if cell.strip()])
+    return nearest
 
 
 def _places(heading: str, seen: list[str]) -> list[int]:
@@ -122,21 +144,13 @@ def _places(heading: str, seen: list[str]) -> list[int]:
     return called[int(numbered[2]) - 1 : int(numbered[2])]
 
 
-def _refuse_repeated(name: str, row: int, places: dict[str, list[int]], export: Export) -> None:
+def _refuse_repeated(name: str, row: int, places: dict[str, list[int]], export: Export, start: str) -> None:
     for column, found in places.items():
         if len(found) > 1:
             heading = export.columns[column]
-            what = f"{len(found)} columns are called {heading}, columns {listed([str(at + 1) for at in found])}."
+            what = f"{start}{len(found)} columns are called {heading}, columns {listed([str(at + 1) for at in found])}."
             todo = f'Say which under its [[export]] in shop.toml: {column} = "{heading} #1" is the first of them.'
             raise MakerError(Problem(name, row, heading, what, todo))
-
-
-def _refuse_repeated_months(name: str, row: int, months: dict[int, str]) -> None:
-    for day, times in Counter(months.values()).items():
-        if times > 1:
-            columns = listed([str(at + 1) for at, other in months.items() if other == day])
-            what = f"{times} columns are for the month {day[:7]}, columns {columns}."
-            raise MakerError(Problem(name, row, "", what, "Put them together, or take out the heading of one."))
 
 
 def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int], months: dict[int, str]) -> Layout:
@@ -148,7 +162,8 @@ def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int]
         money = [positions[column] for column in ("price", "amount") if column in positions and part.name == ","]
         if not any(cell.strip() for row in below for cell in row[width:]) and not _cents(below, money):
             width = usual
-    return Layout(number, part.ends[number - 1], tuple(cells), positions, part.name, width, months)
+    others = no_months(cells, below, {*positions.values(), *months}) if months else ()
+    return Layout(number, part.ends[number - 1], tuple(cells), positions, part.name, width, months, others)
 
 
 def _cents(rows: list[list[str]], money: list[int]) -> bool:
@@ -158,7 +173,9 @@ def _cents(rows: list[list[str]], money: list[int]) -> bool:
     )
 
 
-def _no_headings(name: str, export: Export, missing: list[str], seen: list[str]) -> Problem:
+def _no_headings(name: str, export: Export, tried: list[Missing]) -> Problem:
+    """Return the problem that no part of a file has the headings: which are missing where most are."""
+    _, missing, seen = max(tried, key=lambda one: one.found, default=Missing(0, [], []))  # the first of the best
     if not seen:
         what = f"has no row with the headings {listed(list(export.columns.values()))}."
         return Problem(name, 0, "", what, "Write in shop.toml, under its [[export]], the headings that it has.")

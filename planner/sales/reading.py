@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
-from planner.sales.layout import MOST_ROWS_ABOVE, Layout, Part, find_layout, text_parts
+from planner.sales.layout import MOST_ROWS_ABOVE, Layout, Missing, Part, find_layout, find_layouts, text_parts
+from planner.sales.months import no_month_notes
 from planner.sales.rows import (
     LONG_CELL,
     LONGEST_CELL,
@@ -19,6 +20,14 @@ from planner.sales.rows import (
     Shape,
     TooLongError,
     blocks,
+)
+from planner.sales.several_sheets import (
+    SheetRead,
+    day_number_notes,
+    not_read,
+    refuse_copies,
+    row_notes,
+    sheets_in_words,
 )
 from planner.sales.spreadsheet import sheets
 from planner.sales.text import SAVE_AGAIN, first_bytes, first_lines, is_spreadsheet, pieces, text_encoding
@@ -44,32 +53,62 @@ def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Re
 
     A line is a row of which a needed cell is filled. Columns are categories, so that a text that comes a million
     times is held once; of days with a time, only the day is held. Where cells may be out of place (a fault of MOVED),
-    text in them may be anything, an address too: of it only NOT_KEPT is left. `known` are names that may stand in it: they tell
-    which single-byte encoding was meant. Raises MakerError where the file as a whole cannot be read.
+    text in them may be anything, an address too: of it only NOT_KEPT is left. `known` are names that may stand in it:
+    they tell which single-byte encoding was meant. Raises MakerError where the file as a whole cannot be read.
     """
     head = first_bytes(file)
     if is_spreadsheet(file, head):
-        book = sheets(file, export.decimal or ".")
-        layout = find_layout(file.name, map(sheet_part, range(len(book.tables)), book.tables), export)
-        rows = book.tables[int(layout.part)][layout.heading_row :]
-        written = f"spreadsheet, sheet {int(layout.part) + 1}, headings in row {layout.heading_row}"
-        return Reading(_unpivoted(_as_lines([_columns(rows, layout)], layout), layout), book.notes, written)
+        return _read_sheets(file, export)
     encoding = text_encoding(file, head, (*known, *export.columns.values()))
     layout = find_layout(file.name, text_parts(first_lines(head, encoding.name)), export)
     lines = _as_lines(_read_text(file, encoding.name, layout), layout)
     written = f"{ENCODINGS.get(encoding.name, encoding.name)} text cut at each {CUTS[layout.part]}"
     written += f", headings in row {layout.heading_row}"
-    return Reading(_unpivoted(_without_moved_text(lines), layout), encoding.notes, written)
+    notes = (*encoding.notes, *no_month_notes(file.name, layout.heading_row, layout.no_months))
+    return Reading(_unpivoted(_without_moved_text(lines), layout), notes, written)
+
+
+def _read_sheets(file: SalesFile, export: Export) -> Reading:
+    """Return the lines of every sheet that has the headings; rows are counted on from sheet to sheet."""
+    book = sheets(file, export.decimal or ".")
+    filled = [at for at, rows in enumerate(book.tables) if rows]
+    titles = [book.titles[at] if len(filled) > 1 else "" for at in filled]
+    parts = [sheet_part(at, book.tables[at], title) for at, title in zip(filled, titles, strict=True)]
+    found = find_layouts(file.name, parts, export)
+    notes = [*book.notes]
+    read: list[SheetRead] = []
+    for part, layout in zip(parts, found, strict=True):
+        if isinstance(layout, Missing):
+            notes.append(not_read(file.name, part.title, layout, export))
+            continue
+        rows, above = book.tables[int(part.name)], read[-1].last if read else 0
+        lines = _as_lines([_columns(rows[layout.heading_row :], layout)], layout, above)
+        start = f"on sheet {part.title}, " if part.title else ""
+        notes += no_month_notes(file.name, layout.heading_row + above, layout.no_months, start)
+        number = int(part.name) + 1
+        read.append(
+            SheetRead(part.title, number, layout.heading_row, above, above + len(rows), _unpivoted(lines, layout))
+        )
+    refuse_copies(file.name, read)
+    notes += [*row_notes(file.name, read), *day_number_notes(file.name, read, export.columns.get("day", ""))]
+    return Reading(_below_each_other([sheet.lines for sheet in read]), tuple(notes), sheets_in_words(read))
+
+
+def _below_each_other(tables: list[pd.DataFrame]) -> pd.DataFrame:
+    if len(tables) == 1:
+        return tables[0]
+    joined = pd.concat([table.astype(dict.fromkeys(EXPORT_COLUMNS, "str")) for table in tables], ignore_index=True)
+    return joined.astype(dict.fromkeys(EXPORT_COLUMNS, "category"))[["row", "fault", *EXPORT_COLUMNS]]
 
 
 CUTS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 ENCODINGS = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "utf-16-le": "UTF-16", "utf-16-be": "UTF-16"}
 
 
-def sheet_part(number: int, rows: list[list[str]]) -> Part:
+def sheet_part(number: int, rows: list[list[str]], title: str = "") -> Part:
     """Return the first rows of a sheet."""
     first = rows[: 2 * MOST_ROWS_ABOVE]
-    return Part(str(number), first, list(range(1, len(first) + 1)))
+    return Part(str(number), first, list(range(1, len(first) + 1)), title)
 
 
 def _read_text(file: SalesFile, encoding: str, layout: Layout) -> list[pd.DataFrame]:
@@ -109,7 +148,8 @@ def _parse(block: Block, layout: Layout) -> pd.DataFrame:
 def _columns(rows: Sequence[Sequence[str]], layout: Layout) -> pd.DataFrame:
     places = _needed(layout)
     columns = {at: pd.Series([row[at] if at < len(row) else "" for row in rows], dtype="str") for at in places}
-    return _categories(columns, layout).assign(fault=_shortened(columns, np.zeros(len(rows), dtype="int8")))
+    fault = _shortened(columns, np.zeros(len(rows), dtype="int8"))
+    return _categories(columns, layout).assign(fault=fault)
 
 
 MOVED = (UNCLOSED, TOO_LONG)  # faults by which cells may stand in another column
@@ -160,11 +200,12 @@ def _categories(columns: dict[int, pd.Series], layout: Layout) -> pd.DataFrame:
     return pd.DataFrame(made)
 
 
-def _as_lines(chunks: list[pd.DataFrame], layout: Layout) -> pd.DataFrame:
-    count = sum(map(len, chunks))
+def _as_lines(chunks: list[pd.DataFrame], layout: Layout, above: int = 0) -> pd.DataFrame:
+    """Return the lines of a table. above: rows of the sheets before it."""
+    count, first = sum(map(len, chunks)), above + layout.heading_row + 1
     fault = np.concatenate([np.zeros(0, dtype="int8"), *(chunk["fault"].to_numpy() for chunk in chunks)])
     lines: dict[str, object] = {
-        "row": np.arange(layout.heading_row + 1, layout.heading_row + 1 + count, dtype="int32"),
+        "row": np.arange(first, first + count, dtype="int32"),
         "fault": fault,
     }
     blank = fault == 0

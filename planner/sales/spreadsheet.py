@@ -19,10 +19,11 @@ MOST_FILLED = 1 << 24  # bytes; to fill merged cells all cells are held, which t
 
 
 class Book(NamedTuple):
-    """The sheets of a spreadsheet, each a list of rows of text, and notes on it."""
+    """The sheets of a spreadsheet, each a list of rows of text up to its last filled one; their names; notes on it."""
 
     tables: list[list[list[str]]]
     notes: tuple[Problem, ...]
+    titles: tuple[str, ...]
 
 
 def sheets(file: SalesFile, decimal: str) -> Book:
@@ -34,9 +35,9 @@ def sheets(file: SalesFile, decimal: str) -> Book:
     with file.open() as stream:
         try:
             marks = _marks(file.name, stream)
-            tables = _tables(stream, decimal, values=True)
+            titles, tables = _tables(stream, decimal, values=True)
             if marks.formulas:
-                written = _tables(stream, decimal, values=False)
+                _, written = _tables(stream, decimal, values=False)
                 tables = [_with_formulas(*pair) for pair in zip(tables, written, strict=True)]
             if marks.merged and marks.unpacked <= MOST_FILLED:
                 _fill_merged(stream, tables)
@@ -45,7 +46,10 @@ def sheets(file: SalesFile, decimal: str) -> Book:
         except Exception:  # a damaged file fails anywhere inside the zip or its XML
             what = "is not a spreadsheet that can be opened: it is damaged."
             raise MakerError(Problem(file.name, 0, "", what, SAVE_AGAIN)) from None
-    return Book(tables, (_merged_note(file.name, marks),) if marks.merged else ())
+    for rows in tables:
+        while rows and not any(map(str.strip, rows[-1])):
+            rows.pop()
+    return Book(tables, (_merged_note(file.name, marks),) if marks.merged else (), titles)
 
 
 def _merged_note(name: str, marks: "_Marks") -> Problem:
@@ -81,14 +85,16 @@ def _marks(name: str, stream: BinaryIO) -> _Marks:
     return _Marks(formulas, merged, unpacked)
 
 
-def _tables(stream: BinaryIO, decimal: str, values: bool) -> list[list[list[str]]]:
+def _tables(stream: BinaryIO, decimal: str, values: bool) -> tuple[tuple[str, ...], list[list[list[str]]]]:
+    """Return the names of the sheets and their rows."""
     import openpyxl
 
     stream.seek(0)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # about styles and pictures, which are not read
         book = openpyxl.load_workbook(stream, read_only=True, data_only=values)
-        return [_rows(sheet, decimal) for sheet in book.worksheets]
+        titles = tuple(str(sheet.title) for sheet in book.worksheets)
+        return titles, [_rows(sheet, decimal) for sheet in book.worksheets]
 
 
 def _fill_merged(stream: BinaryIO, tables: list[list[list[str]]]) -> None:
@@ -96,10 +102,13 @@ def _fill_merged(stream: BinaryIO, tables: list[list[list[str]]]) -> None:
     import openpyxl
 
     stream.seek(0)
-    for sheet, rows in zip(openpyxl.load_workbook(stream).worksheets, tables, strict=True):
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(stream)
+    for sheet, rows in zip(book.worksheets, tables, strict=True):
         for area in sheet.merged_cells.ranges:
             at = area.min_col - 1
-            text = rows[area.min_row - 1][at]
+            text = "".join(rows[area.min_row - 1][at : at + 1]) if area.min_row <= len(rows) else ""
             if not re.fullmatch(r"[\d\W]*", text) or re.match(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
                 for row in rows[area.min_row : area.max_row]:
                     row += [""] * (at + 1 - len(row))
