@@ -30,6 +30,8 @@ def shares(book, days, **which):
         ("to stockist", 7),
         ("lent to a friend", 7),  # any other word takes them away
         ("return", 13),
+        (" Return ", 13),
+        ("From  stockist", 13),
         ("from stockist", 13),
         ("found", 13),
     ],
@@ -37,6 +39,15 @@ def shares(book, days, **which):
 def test_every_move_takes_bottles_away_or_brings_them(why, after):
     book = shelf_of(sales_of(FIRST, LAST), stock=[("2026-01-06", "Fig", 10)], moves=[("2026-01-07", "Fig", 3, why)])
     assert left(book) == after
+
+
+def test_a_word_of_moves_that_is_not_known_is_named_once():
+    moves = [("2026-01-07", "Fig", 1, "Gift"), *[("2026-01-08", "Fig", 1, "lent")] * 2]
+    book = shelf_of(sales_of(FIRST, LAST), moves=moves)
+    assert [str(problem) for problem in book.problems] == [
+        "moves.csv, row 3, why: 'lent' is not a word we know. Those bottles count as gone. Known are tester, gift, "
+        "breakage, to stockist, return, from stockist, found."
+    ]
 
 
 @pytest.mark.parametrize(("kind", "after"), [("sale", 8), ("free", 8), ("write-off", 8), ("refund", 10)])

@@ -115,6 +115,9 @@ def test_a_batch_in_the_week_counts_from_its_day():
     week = demand.loc[("Fig", "2025-09-08")]
     assert week["known"] == "end only"
     assert week["shelf_days"] == 4
+    # a total says nothing of weekdays, so they are worth the same: four days of seven
+    assert week["exposure"] == pytest.approx(4 / 7, abs=0.005)
+    assert pd.isna(week["hidden"])  # both weeks of Fig sold out: nothing tells how much more was wanted
     assert book.contradictions.empty
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import Problem
-from planner.shelf.stock import Rolled
+from planner.shelf.stock import COMES, GOES, Rolled, said
 
 MOST_ROWS_NAMED = 5  # in one sentence; all stand in the table of contradictions
 
@@ -31,6 +31,17 @@ def ready_after_mixing(runs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]
         for row, lot, ready in zip(_rows(runs)[early], runs.loc[early, "lot"], runs.loc[early, "ready_on"], strict=True)
     ]
     return runs.assign(ready_on=runs["ready_on"].mask(early)), problems
+
+
+def unknown_words(moves: pd.DataFrame) -> list[Problem]:
+    """Return a note for each word in moves.csv that is not known, at its first row."""
+    words = said(moves)
+    strange = moves.assign(said=words)[~words.isin([*COMES, *GOES])].drop_duplicates("said")
+    todo = f"Those bottles count as gone. Known are {', '.join([*GOES, *COMES])}."
+    return [
+        Problem("moves.csv", row, "why", f"'{why}' is not a word we know.", todo, stops=False)
+        for row, why in zip(_rows(strange), strange["why"], strict=True)
+    ]
 
 
 def contradictions(rolled: Rolled, counted: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:

@@ -7,7 +7,13 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.settings import Settings
-from planner.shelf.contradictions import contradiction_problems, contradictions, in_the_past, ready_after_mixing
+from planner.shelf.contradictions import (
+    contradiction_problems,
+    contradictions,
+    in_the_past,
+    ready_after_mixing,
+    unknown_words,
+)
 from planner.shelf.inferred import chance_sold_out, worth_by_scent
 from planner.shelf.openings import market_days, open_days
 from planner.shelf.stock import Rolled, count_differences, movements, roll_forward
@@ -17,6 +23,7 @@ from planner.shelf.totals import (
     end_only,
     end_only_before,
     periods_of_totals,
+    sold_by_channel,
     sold_through,
     spread_totals,
 )
@@ -103,7 +110,7 @@ def _believable(
     moves, late_moves = in_the_past(moves, "moves.csv", today)
     runs, late_runs = in_the_past(runs, "runs.csv", today)
     runs, early = ready_after_mixing(runs)
-    return stock, moves, runs, [*late_counts, *late_moves, *late_runs, *early]
+    return stock, moves, runs, [*late_counts, *late_moves, *late_runs, *early, *unknown_words(moves)]
 
 
 def _days(sales: pd.DataFrame, stock: pd.DataFrame, today: pd.Timestamp) -> pd.DatetimeIndex:
@@ -174,9 +181,8 @@ def _weights(share: np.ndarray, shop: _Shop) -> pd.DataFrame:
     usual = sold.groupby("scent")["bottles"].sum().reindex(shop.names).fillna(0).to_numpy(float)
     live = ~np.isnan(share) @ usual
     there = np.divide(np.nan_to_num(share) @ usual, live, out=np.zeros(len(share)), where=live > 0)
-    by_channel = sold.groupby(["day", "channel"])["bottles"].sum().unstack()
-    by_channel = by_channel.reindex(index=shop.days, columns=shop.channels).astype("float64").fillna(0.0)
     opened = open_days(shop.days, shop.channels, shop.calendar, shop.settings).mul(live > 0, axis=0)
+    by_channel = sold_by_channel(sold, shop.settings, opened)
     return day_weights(by_channel, there, opened, market_days(shop.days, shop.channels, shop.calendar))
 
 

@@ -5,8 +5,9 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-COMES = ("return", "from stockist", "found")  # moves that add bottles; every other one takes them away
 TO_STOCKIST, FROM_STOCKIST = "to stockist", "from stockist"
+COMES = ("return", FROM_STOCKIST, "found")  # moves that add bottles; every other one takes them away
+GOES = ("tester", "gift", "breakage", TO_STOCKIST)  # the known ones of those
 
 
 class Ledger(NamedTuple):
@@ -48,17 +49,23 @@ def movements(
     gone = sales[sales["kind"] != "refund"]
     ordered = gone["channel"].isin(to_order)
     bottles = moves["bottles"].astype("float64")
-    there = moves["why"].map({TO_STOCKIST: 1.0, FROM_STOCKIST: -1.0}).fillna(0.0) * bottles
+    why = said(moves)
+    there = why.map({TO_STOCKIST: 1.0, FROM_STOCKIST: -1.0}).fillna(0.0) * bottles
     brought = _wide(_by_day(there, moves["scent"], moves["date"]), days, names)
     sold_there = _wide(_by_day(gone["bottles"].abs(), gone["scent"], gone["day"], ordered), days, names)
     at_stockists, taken = _draw_down(brought.to_numpy(), sold_there.to_numpy())
     sold = _wide(_by_day(gone["bottles"].abs(), gone["scent"], gone["day"]), days, names)
-    comes = moves["why"].isin(COMES)
+    comes = why.isin(COMES)
     good = runs["bottles_filled"] - runs["bottles_rejected"].fillna(0) - runs["retained"].fillna(0)
     made = _wide(_by_day(good, runs["scent"], ready_days(runs, scents)), days, names)
     came = _wide(_by_day(bottles, moves["scent"], moves["date"], comes), days, names)
     left = _wide(_by_day(bottles, moves["scent"], moves["date"], ~comes), days, names)
     return Ledger(made + came, sold - taken + left, sold, pd.DataFrame(at_stockists, index=days, columns=names))
+
+
+def said(moves: pd.DataFrame) -> pd.Series:
+    """Return the word of each move as we read it: small letters, single spaces."""
+    return moves["why"].astype("str").str.casefold().str.split().str.join(" ")
 
 
 def ready_days(runs: pd.DataFrame, scents: pd.DataFrame) -> pd.Series:
@@ -93,15 +100,24 @@ def count_differences(counted: pd.DataFrame, ledger: Ledger, rows: pd.DataFrame)
     Columns: date, scent, rolled, counted, difference (counted less rolled), since (day of the count before), row (of
     the count in stock.csv). Below zero, bottles went unrecorded: broken, given away or sold; above zero, they came so.
     """
-    flow = (ledger.arrives - ledger.leaves).cumsum()
-    rolled = (counted - flow).ffill().shift(1) + flow
-    dates = counted.where(counted.isna(), pd.Series(counted.index, counted.index), axis=0)
-    since = dates.ffill().shift(1)
-    tables = {"rolled": rolled, "counted": counted, "since": since, "row": rows}
-    both = pd.DataFrame({name: table.rename_axis(columns="scent").stack() for name, table in tables.items()})
-    both = both.dropna(subset=["rolled", "counted"]).reset_index().rename(columns={"day": "date"})
-    both = both.assign(difference=both["counted"] - both["rolled"], row=both["row"].astype("int64"))
-    return both[["date", "scent", "rolled", "counted", "difference", "since", "row"]]
+    flow = (ledger.arrives - ledger.leaves).cumsum().to_numpy()
+    count = counted.to_numpy()
+    day, scent = np.nonzero(~np.isnan(count))
+    order = np.lexsort((day, scent))
+    day, scent = day[order], scent[order]
+    again = np.flatnonzero(np.diff(scent) == 0) + 1  # a count of the same scent as the one before it
+    before, day, scent = day[again - 1], day[again], scent[again]
+    rolled = count[before, scent] + flow[day, scent] - flow[before, scent]
+    columns = {
+        "date": counted.index[day],
+        "scent": counted.columns[scent],
+        "rolled": rolled,
+        "counted": count[day, scent],
+        "difference": count[day, scent] - rolled,
+        "since": counted.index[before],
+        "row": rows.to_numpy()[day, scent].astype("int64"),
+    }
+    return pd.DataFrame(columns).sort_values(["date", "scent"], ignore_index=True)
 
 
 def _by_day(bottles: pd.Series, scent: pd.Series, day: pd.Series, where: pd.Series | None = None) -> pd.Series:

@@ -49,6 +49,21 @@ def sold_through(sales: pd.DataFrame, settings: Settings, days: pd.DatetimeIndex
     return sales.assign(day=spans(sales, settings)["last"].clip(upper=days[-1]))
 
 
+def sold_by_channel(sales: pd.DataFrame, settings: Settings, opened: pd.DataFrame) -> pd.DataFrame:
+    """Return bottles by day (down) and channel (across), a total in equal parts on the open days it stands for."""
+    whole = spans(sales, settings).assign(channel=sales["channel"], bottles=sales["bottles"].astype("float64"))
+    on_a_day = whole["first"] == whole["last"]
+    sold = whole[on_a_day].groupby(["first", "channel"])["bottles"].sum().unstack()
+    sold = sold.reindex(index=opened.index, columns=opened.columns).astype("float64").fillna(0.0)
+    totals = whole[~on_a_day & whole["channel"].isin(opened.columns)]
+    totals = totals.groupby(["first", "last", "channel"], as_index=False)["bottles"].sum()
+    for total in totals.itertuples(index=False):
+        days = opened.loc[total.first : total.last, total.channel].astype(float)
+        if days.sum() > 0:
+            sold.loc[days.index, total.channel] += total.bottles * days / days.sum()
+    return sold
+
+
 def spread_totals(sold: np.ndarray, weight: np.ndarray, periods: Periods) -> np.ndarray:
     """Return the bottles sold, those of each total spread over its days by weight, to see on which days none were."""
     sold = sold.copy()
