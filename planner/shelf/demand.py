@@ -4,7 +4,6 @@ import numpy as np
 import pandas as pd
 
 from planner.settings import Settings
-from planner.shelf.hidden import hidden_demand
 from planner.shelf.totals import END_ONLY, spans
 from planner.tables import STEPS, check
 
@@ -61,6 +60,8 @@ def _hidden(demand: pd.DataFrame, by_month: set[str]) -> pd.Series:
     weeks = demand["known"] == END_ONLY
     if not (weeks & ~demand["scent"].isin(by_month)).any():
         return pd.Series(np.nan, index=demand.index)
+    from planner.shelf.hidden import hidden_demand
+
     crowd = demand[(demand["channel"] == "all") & ~demand["scent"].isin(by_month)]
     wide = {
         name: crowd.assign(end_only=weeks).pivot(index="week", columns="scent", values=name)

@@ -22,7 +22,10 @@ class Periods(NamedTuple):
 
 def spans(sales: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     """Return the first and last day that each sale stands for, `first` and `last`: the same where it has a day."""
-    grain = sales["file"].map({name: _grain(str(name), settings) for name in sales["file"].unique()})
+    grains = {name: _grain(str(name), settings) for name in sales["file"].unique()}
+    if not any(grains.values()):
+        return pd.DataFrame({"first": sales["day"], "last": sales["day"]})
+    grain = sales["file"].map(grains)
     first = sales["day"].mask(grain == "week", sales["day"] - pd.to_timedelta(sales["day"].dt.day_of_week, unit="D"))
     first = first.mask(grain == "month", sales["day"] - pd.to_timedelta(sales["day"].dt.day - 1, unit="D"))
     last = sales["day"].mask(grain == "week", first + pd.Timedelta(days=6))

@@ -29,6 +29,7 @@ CASES = {
     "restless": {"restless": 2.0},
     "nothing sold out": {"supply": False},
     "1 year": {"weeks": 52},
+    "by threes": {"at_once": 3},  # as many bottles, bought three at a time on average
 }
 CHANCES = (0.2, 0.3, 0.5, 0.7, 0.9)
 SCENTS, STOCK, RUNS, MOVES = (file_of(name, []) for name in ("scents", "stock", "runs", "moves"))
@@ -48,6 +49,14 @@ def sales_of(world):
             "file": "web.csv",
         }
     ).sort_values("day", ignore_index=True)
+
+
+def bought_together(sold, at_once, rng):
+    """Return about as many bottles, with so many to a purchase on average."""
+    if at_once == 1:
+        return sold
+    purchases = rng.binomial(sold.astype(int), 1 / at_once)
+    return purchases + rng.poisson(purchases * (at_once - 1.0))
 
 
 def shelves(world, sales, chance):
@@ -83,7 +92,10 @@ def whole_weeks(world, sales):
 
 def one(seed, case):
     """Return a row a detector: days truly sold out, found, taken for it; and expected sales too many."""
-    world = simulate(np.random.default_rng([55, seed]), **CASES[case])
+    shop = dict(CASES[case])
+    at_once = shop.pop("at_once", 1)
+    world = simulate(np.random.default_rng([55, seed]), **shop)
+    world.sold = bought_together(world.sold, at_once, np.random.default_rng([57, seed]))
     sales = sales_of(world)
     days = 7 * world.truth["weeks"]
     true = world.on_shelf[:, :days].T
