@@ -9,7 +9,7 @@ from planner.by_month import check_by_month, known_by_month, paths_by_month, sal
 from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
-from planner.pace import first_season, leaving_frees, scent_pace
+from planner.pace import first_season, keep_to_outlets, leaving_frees, scent_pace
 from planner.plausible import look_over
 from planner.restock import Buying, Restock, buy, plan_batches
 from planner.sales import Books, read_sales
@@ -85,7 +85,8 @@ def rank_scents(shop: Folder, past: Past, oils: Oils, seed: int = 1) -> pd.DataF
     """Rank the scents by pace (table pace)."""
     minutes = learn_minutes(shop["runs"], shop.settings)
     rng = np.random.default_rng(seed)
-    return scent_pace(past.demand, oils.costs.costs, shop.settings, rng, shop["scents"], minutes)
+    demand = keep_to_outlets(past.demand, past.books.sales, past.shelf.shelf, shop.settings)
+    return scent_pace(demand, oils.costs.costs, shop.settings, rng, shop["scents"], minutes)
 
 
 def compare_launches(shop: Folder, past: Past) -> pd.DataFrame:

@@ -24,7 +24,7 @@ def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.Fac
     color = alt.condition("datum.place != ''", alt.value(SOLD), alt.value(MUTED))
     points = base.mark_point(size=70).encode(x=alt.X("pace:Q", title=title), color=color)
     places = (
-        base.transform_calculate(label="datum.place || 'on the shelf too short to rank'")
+        base.transform_calculate(label="datum.place || 'too few weeks to rank'")
         .mark_text(align="left", dx=8, color=LIMIT)
         .encode(x="pace_high:Q", text="label:N")
     )
