@@ -5,7 +5,7 @@ import numpy as np
 from planner.monthly.effects import Effects, month_effects, places
 from planner.monthly.lastyear import half_drift
 from planner.monthly.months import Months
-from planner.monthly.smoothing import smooth, smooth_ahead, smooth_paths
+from planner.monthly.smoothing import Smoothed, smooth, smooth_ahead, smooth_paths
 from planner.monthly.sparse import is_sparse, sparse_paths
 from planner.monthly.theta import theta_forecast
 from planner.monthly.together import alike_noise, common_shocks, shop_doubts
@@ -16,6 +16,9 @@ SHORT, SHORT_MIX = 24, np.array([0.5, 0.5, 0.0])
 LONG, LONG_MIX = 48, np.array([0.42, 0.16, 0.42])  # [months]
 SHOP_MIX = np.array([0.5, 0.3, 0.2])  # the scents of a shop are few bottles each: the shared season steadies smoothing
 APART = 0.9  # the forecasts together err less than the one whose spread the paths have; measured there as well
+# Logs lean upwards: months that miss their middle by themselves add up to more than the middles do, a level that is off
+# does not. So much of what the middle of the sums is lifted by is taken back; measured there too.
+LEAN = 0.7
 SHIFT = 0.1  # of a usual month, added before the logarithm where some month sold nothing, so that it has one
 NEW_SD = 0.8  # a series never sold before is within a factor of 2.2 of a usual one (judgement)
 YOUNG_SD, YOUNG_MONTHS = 0.25, 6.0  # a young scent has not settled: extra sd, down to a third in six months
@@ -30,34 +33,50 @@ def foresee_months(
     Without `profile` each series stands alone. With it, one number for each calendar month (log of its sales beside a
     usual month's), they are the scents of one shop: seasons are shrunk to the shop's and that to `profile`, good and
     bad months come to all together, and the coming peak may be a strong or a weak one. A series without a known month
-    sells like a usual one of the others. Half of a series' paths add up to more than its forecast, half to less.
+    sells like a usual one of the others.
 
     Multiplying all values by a number multiplies the paths by it, but for rounding.
     """
     values, shop = np.maximum(series.values, 0.0), profile is not None
     if not len(values):
         return np.zeros((count, 0, horizon))
-    usual = _usual(values)
-    shift = np.where((values == 0).any(axis=1), SHIFT * usual, 0.0)[:, None]
+    usual = _usual(values)[:, None]
+    shift = np.where((values == 0).any(axis=1, keepdims=True), SHIFT * usual, 0.0)
     with np.errstate(divide="ignore"):
-        logs = np.log((values + shift) / usual[:, None])  # a usual month is 1: what follows knows no unit
+        logs = np.log((values + shift) / usual)  # a usual month is 1: what follows knows no unit
     effects = month_effects(logs, series.period, None if profile is None else _from_next(series, profile))
-    smoothed = smooth(logs, effects)
-    smoothed = alike_noise(smoothed) if shop else smoothed
+    smoothed = alike_noise(smooth(logs, effects)) if shop else smooth(logs, effects)
     middle = smooth_ahead(smoothed, horizon)
-    centre = usual[:, None] * _mix(logs, effects, middle, shop) - shift
-    months = (~np.isnan(values)).sum(axis=1) * 12 / series.period
-    shape = (len(values), count, horizon)
-    shocks = common_shocks(logs, effects, smoothed, shape, rng) if shop else rng.standard_normal(shape)
-    off = smooth_paths(smoothed, effects.variance, shocks, rng) - middle[:, None, :]
-    off += _level_doubts(smoothed.noise, months)[:, None, None] * rng.standard_normal((len(values), count, 1))
-    off = off + shop_doubts(effects, months, shape, rng) if shop else APART * off
-    paths = np.exp(np.minimum(off, LARGEST)) * (centre + shift)[:, None, :] - shift[:, :, None]
-    paths = np.maximum(paths, 0.0)
-    whole = np.median(paths.sum(axis=2), axis=1)
-    paths *= np.where(whole > 0, centre.sum(axis=1) / np.where(whole > 0, whole, 1.0), 1.0)[:, None, None]
+    off = _off(logs, effects, smoothed, (len(values), count, horizon), rng, shop) - middle[:, None, :]
+    paths = _around(usual * _mix(logs, effects, middle, shop), shift, off)
     _replace_sparse(paths, values, effects, rng)
     return paths.transpose(1, 0, 2)
+
+
+def _off(
+    logs: np.ndarray,
+    effects: Effects,
+    smoothed: Smoothed,
+    shape: tuple[int, int, int],
+    rng: np.random.Generator,
+    shop: bool,
+) -> np.ndarray:
+    """Return the paths of smoothing (series, path, month) with all that is not known of level and season; logs."""
+    months = (~np.isnan(logs)).sum(axis=1) * 12 / effects.season.shape[1]
+    level = _level_doubts(smoothed.noise, months)[:, None, None] * rng.standard_normal((*shape[:2], 1))
+    if shop:
+        shocks = common_shocks(logs, effects, smoothed, shape, rng)
+        return smooth_paths(smoothed, effects.variance, shocks, rng) + level + shop_doubts(effects, months, shape, rng)
+    paths = smooth_paths(smoothed, effects.variance, rng.standard_normal(shape), rng) + level
+    middle = smooth_ahead(smoothed, shape[2])[:, None, :]
+    return middle + APART * (paths - middle)
+
+
+def _around(centre: np.ndarray, shift: np.ndarray, off: np.ndarray) -> np.ndarray:
+    """Return paths that are `off` their centre (series, month), both before `shift` is taken away again."""
+    paths = np.maximum(np.exp(np.minimum(off, LARGEST)) * centre[:, None, :] - shift[:, :, None], 0.0)
+    lifted = np.median(paths.sum(axis=2), axis=1) / np.maximum((centre - shift).sum(axis=1), 1e-300)
+    return paths * np.where(lifted > 0, np.where(lifted > 0, lifted, 1.0) ** -LEAN, 1.0)[:, None, None]
 
 
 def _usual(values: np.ndarray) -> np.ndarray:
