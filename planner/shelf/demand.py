@@ -5,6 +5,7 @@ import pandas as pd
 
 from planner.settings import Settings
 from planner.shelf.totals import END_ONLY, spans
+from planner.shelf.weeks import shelf_weeks
 from planner.tables import STEPS, check
 
 
@@ -26,33 +27,14 @@ def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) 
     wanted["channel"] = wanted["channel"].where(wanted["channel"].isin(to_order), "all")
     key = ["week", "scent", "channel"]
     bottles = wanted.assign(week=_monday(wanted["day"])).groupby(key)["bottles"].sum()
-    seen = shelf[~shelf["channel"].isin(to_order)].assign(
-        week=lambda table: _monday(table["day"]), place=lambda table: table["channel"], channel="all"
-    )
-    best = seen.groupby(["day", *key])["on_shelf"].max()  # on the shelf anywhere
-    columns = {
-        "bottles": bottles,
-        "shelf_days": best.groupby(key).sum(),
-        "exposure": _exposure(seen, key),
-        "known": _least_sure(seen, key),
-    }
-    demand = pd.DataFrame(columns).reset_index().fillna({"shelf_days": 0.0, "exposure": 0.0})
+    seen = shelf_weeks(shelf[~shelf["channel"].isin(to_order)]).assign(channel="all")
+    demand = seen.merge(bottles.reset_index(), on=key, how="outer").fillna({"shelf_days": 0.0, "exposure": 0.0})
     demand["bottles"] = demand["bottles"].fillna(0).where(demand["bottles"].notna() | (demand["shelf_days"] > 0))
     demand["hidden"] = _hidden(demand, _sold_by_month(sales, settings))
     of_wanted = demand["bottles"].astype("float64") / (demand["bottles"].astype("float64") + demand["hidden"])
     demand["exposure"] *= of_wanted.fillna(1.0)
     prices = _usual_prices(sales, to_order)
     return check(demand.merge(prices, on=key, how="left").sort_values(key), STEPS["demand"])
-
-
-LEAST_SURE_LAST = ("rolled forward", "assumed", "inferred", END_ONLY)
-
-
-def _least_sure(seen: pd.DataFrame, key: list[str]) -> pd.Series:
-    """How the least sure day of each week is known, by `key`."""
-    place = pd.Index(LEAST_SURE_LAST).get_indexer(seen["known"])
-    worst = pd.Series(place, seen.index).groupby([seen[name] for name in key]).max()
-    return pd.Series(np.array(LEAST_SURE_LAST, dtype=object)[worst.to_numpy()], worst.index)
 
 
 def _hidden(demand: pd.DataFrame, by_month: set[str]) -> pd.Series:
@@ -81,27 +63,6 @@ def _sold_by_month(sales: pd.DataFrame, settings: Settings) -> set[str]:
     """Scents with sales that are totals of months."""
     whole = spans(sales, settings)
     return set(sales.loc[(whole["last"] - whole["first"]).dt.days > 7, "scent"])
-
-
-def _exposure(seen: pd.DataFrame, key: list[str]) -> pd.Series:
-    """Share of the week's expected sales on days on the shelf, 0 to 1, by `key`."""
-    there = (seen["on_shelf"] * seen["day_weight"]).groupby([seen[name] for name in key]).sum()
-    whole = there.index.get_level_values("week").map(_worth_of_weeks(seen)).to_numpy(float)
-    return (there / whole).where(whole > 0, 0.0).clip(upper=1.0)
-
-
-def _worth_of_weeks(seen: pd.DataFrame) -> pd.Series:
-    """Day weights of all channels added up by week; a day the sales do not cover counts as its weekday usually does."""
-    weights = seen.drop_duplicates(["day", "place"]).pivot(index="day", columns="place", values="day_weight")
-    if weights.empty:
-        return pd.Series(dtype="float64")
-    usual = weights.groupby(weights.index.day_of_week).mean().reindex(range(7)).fillna(0.0)
-    first = weights.index[0] - pd.Timedelta(days=weights.index[0].day_of_week)
-    last = weights.index[-1] + pd.Timedelta(days=6 - weights.index[-1].day_of_week)
-    weights = weights.reindex(pd.date_range(first, last, name="day", unit=weights.index.unit))
-    usual = usual.loc[weights.index.day_of_week].set_axis(weights.index)
-    weights = weights.fillna(usual).sum(axis=1)
-    return weights.groupby(weights.index - pd.to_timedelta(weights.index.day_of_week, unit="D")).sum()
 
 
 def _monday(day: pd.Series) -> pd.Series:
