@@ -120,6 +120,8 @@ def test_first_seasons_are_laid_over_each_other_by_weeks_since_launch():
     assert (begun["ratio"] < begun["ratio_high"]).all()
     assert begun.loc["A"].index.tolist() == [1, 5, 9, 13, 17, 21, 25]
     assert begun.loc[("A", 25), "last_week"] == 26
+    young = first_season(demand_of(bottles.iloc[:23], shelf.iloc[:23])).set_index(["scent", "first_week"])
+    assert young.loc[("B", 1), "last_week"] == 3  # launched three weeks before the end
 
 
 def test_without_a_launch_there_is_no_first_season():
@@ -161,6 +163,7 @@ def test_what_leaving_a_scent_frees_by_hand():
             "chance_fading": [0.93, np.nan, 0.0],
         }
     )
+    assert leaving_frees(pace.iloc[2:], COSTS, SCENTS, MINUTES).empty  # no tail, no row
     tail = leaving_frees(pace, COSTS, SCENTS, MINUTES).set_index("scent")
     assert tail.index.tolist() == ["Fig", "Oud"]
     assert tail["fading"].tolist() == [True, False]

@@ -65,13 +65,15 @@ def test_fading_scents_are_named_with_what_leaving_the_first_would_free():
             "materials_a_year": [93.6, 1.0],
         }
     )
-    assert sentences.say_tail(tail, EURO) == (
+    judged = pd.DataFrame({"chance_fading": [0.95, 0.1, None]})
+    assert sentences.say_tail(judged, tail, EURO) == (
         "Fading: Moss (42% less than a year ago, measured against all scents). A year without Moss would free 8 hours "
         "at the bench, 129 g of fragrance oil and 94 EUR in materials, and give up 810 EUR of contribution."
     )
     bare = tail.assign(contribution_a_year=float("nan"), fragrance_g=float("nan"), materials_a_year=float("nan"))
-    assert sentences.say_tail(bare, EURO).endswith("A year without Moss would free 8 hours at the bench.")
-    assert sentences.say_tail(tail.iloc[1:], EURO) == "No scent is fading for certain."
+    assert sentences.say_tail(judged, bare, EURO).endswith("A year without Moss would free 8 hours at the bench.")
+    assert sentences.say_tail(judged, tail.iloc[1:], EURO) == "No scent is fading for certain."
+    assert "cannot be said yet" in sentences.say_tail(judged.iloc[2:], tail.iloc[:0], EURO)
 
 
 def test_the_newest_launch_is_said_from_its_first_to_its_latest_weeks():

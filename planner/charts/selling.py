@@ -40,6 +40,7 @@ def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.Fac
 
 
 PANELS = 3  # side by side
+FIRST_WEEKS = 26  # drawn after a launch: half a year
 PANEL_WIDTH, PANEL_HEIGHT = 160, 78
 
 
@@ -74,7 +75,12 @@ def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -
 def launch_chart(launches: pd.DataFrame, description: str) -> alt.FacetChart:
     """Draw first seasons side by side: pace against the average scent, by weeks since launch (see summaries.newest)."""
     base = alt.Chart(launches).encode(
-        x=alt.X("middle_week:Q", title="weeks since launch", axis=alt.Axis(tickCount=4), scale=alt.Scale(domainMin=0))
+        x=alt.X(
+            "middle_week:Q",
+            title="weeks since launch",
+            axis=alt.Axis(tickCount=4),
+            scale=alt.Scale(domain=[0, FIRST_WEEKS]),
+        )
     )
     ratio = alt.Y("ratio:Q", title="times the average", axis=alt.Axis(tickCount=4))
     average = alt.Chart(launches).mark_rule(color=MUTED, strokeDash=list(DASH)).encode(y=alt.datum(1))

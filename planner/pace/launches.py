@@ -51,6 +51,8 @@ def first_season(demand: pd.DataFrame, scents: pd.DataFrame | None = None) -> pd
         sold, weeks = history.bottles[new].where(inside, 0.0), fair[new].where(inside, 0.0)
         rows.append(_block(sold, weeks, average, unevenness, first))
     table = pd.concat(rows, ignore_index=True)
+    until = table["scent"].map(pd.Series(age[-1] + 1, index=new)).fillna(FIRST_WEEKS)  # the newest are younger
+    table["last_week"] = np.minimum(table["last_week"], until).astype("int64")
     return table.sort_values(["scent", "first_week"], key=_all_first, kind="stable", ignore_index=True)[columns]
 
 

@@ -17,7 +17,7 @@ def leaving_frees(pace: pd.DataFrame, costs: pd.DataFrame, scents: pd.DataFrame,
     missing.
     """
     fading = (pace["chance_fading"] >= FADING_SURE).fillna(False).astype("bool")
-    table = pace[(fading | (pace["abc"] == "C")) & pace["rank"].notna()].assign(fading=fading)
+    table = pace.assign(fading=fading)[(fading | (pace["abc"] == "C")) & pace["rank"].notna()]
     known = costs.set_index("scent").reindex(table["scent"])
     bottles = (table["pace"] * YEAR_WEEKS).to_numpy()
     grams = known["fragrance_g"] if "fragrance_g" in known else pd.Series(float("nan"), index=known.index)

@@ -86,8 +86,10 @@ def say_launches(launches: pd.DataFrame) -> str:
     return f"{said}, and {later} (between {now['ratio_low']:.1f} and {now['ratio_high']:.1f} in nine cases of ten)."
 
 
-def say_tail(tail: pd.DataFrame, settings: Settings) -> str:
+def say_tail(pace: pd.DataFrame, tail: pd.DataFrame, settings: Settings) -> str:
     """Say which scents are fading for certain, and what a year without the first of them would free and cost."""
+    if pace["chance_fading"].isna().all():
+        return "Whether a scent is fading cannot be said yet: that takes half a year on the shelf in each of two years."
     fading = tail[tail["fading"]]
     if fading.empty:
         return "No scent is fading for certain."
