@@ -14,7 +14,7 @@ ALL_SCENTS = "all scents"
 OURS, LAST_YEAR, GROWN = "our model", "same months last year", "last year times half its growth"
 QUANTILES = {"p05": 0.05, "p10": 0.1, "p25": 0.25, "p50": 0.5, "p75": 0.75, "p90": 0.9, "p95": 0.95}  # as in forecast
 HELD = {"held_50": ("p25", "p75"), "held_80": ("p10", "p90"), "held_90": ("p05", "p95")}
-FEWEST_MONTHS = 12  # before a forecast is judged: less says nothing of Christmas
+FEWEST_MONTHS = 10  # before a forecast is judged: less says nothing of Christmas and little of anything
 MOST_SEASONS = 4
 LEAD = 1  # a month is skipped between what is known and the season: batches are planned about then
 

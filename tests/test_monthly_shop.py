@@ -1,0 +1,349 @@
+"""A shop that knows its sales by month only: from the sheet to weekly paths, the check on the past, and odd folders."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from planner import flow
+from planner.files import load_folder
+from planner.monthly import Months, check_months, grain, month_lines, month_totals, split_over_weeks, spread_sales
+from planner.settings import Channel, Export, Settings
+from planner.tables import STEPS, check
+
+SHEET = Export("sheet*.csv", "sheet", "web", {"item": "Item"}, months_across=True)
+DAILY = Export("web*.csv", "web", "web", {"day": "Day", "item": "Item", "bottles": "Bottles"})
+SHOP = Settings("By month", "EUR", exports=(SHEET, DAILY), channels=(Channel("web"), Channel("wholesale", "to order")))
+SEASON = {1: 0.6, 2: 0.9, 3: 0.7, 4: 0.7, 5: 0.9, 6: 0.7, 7: 0.6, 8: 0.6, 9: 0.8, 10: 1.1, 11: 1.9, 12: 2.9}
+LEVELS = {"Fig": 60, "Rose": 35, "Oud": 20, "Neroli": 3}
+PROFILE = np.log([SEASON[month] for month in range(1, 13)])
+
+
+def sales(rows, file="sheet.csv", channel="web", kind="sale"):
+    """Return a table sales of rows (day, scent, bottles)."""
+    table = pd.DataFrame(rows, columns=["day", "scent", "bottles"])
+    table["day"] = pd.to_datetime(table["day"])
+    table = table.assign(line=range(1, len(table) + 1), unit_price=18.0, channel=channel, order="", kind=kind)
+    return check(table.assign(file=file, row=range(2, len(table) + 2)), STEPS["sales"])
+
+
+def together(*tables):
+    joined = pd.concat(tables, ignore_index=True)
+    return joined.assign(line=range(1, len(joined) + 1))
+
+
+def scents(**columns):
+    """Return a table of scents with the columns a step needs."""
+    table = pd.DataFrame({"scent": pd.Series(dtype="str")} | columns)
+    for name in ("first_sold", "last_sold"):
+        table[name] = pd.to_datetime(table[name]) if name in table else pd.Series(pd.NaT, table.index, "datetime64[us]")
+    for name in ("guess_low", "guess_high"):
+        table[name] = table.get(name, np.nan)
+    return table
+
+
+def even_days(first, last):
+    day = pd.date_range(first, last, unit="us")
+    return pd.DataFrame({"day": day, "weight": 1.0})
+
+
+def history(years=3, levels=LEVELS, seed=3, last="2025-09-01"):
+    """Return bottles by month of an invented shop with a big December: a row a scent."""
+    rng = np.random.default_rng(seed)
+    months = pd.date_range(end=last, periods=round(12 * years), freq="MS", unit="us")
+    season = np.array([SEASON[month] for month in months.month])
+    rate = np.array(list(levels.values()))[:, None] * season * np.exp(rng.normal(0, 0.15, (len(levels), len(months))))
+    return Months(rng.poisson(rate).astype(float), tuple(levels), months)
+
+
+# the grain
+
+
+def test_an_export_with_months_across_is_by_month():
+    table = sales([("2025-01-01", "Fig", 5), ("2025-02-01", "Fig", 9)])
+    assert month_lines(table, SHOP).all()
+    assert grain(table, SHOP) == "month"
+
+
+def test_lines_of_single_days_are_by_week():
+    table = sales([(f"2025-01-{day:02}", "Fig", 2) for day in range(1, 29)], file="web.csv")
+    assert not month_lines(table, SHOP).any()
+    assert grain(table, SHOP) == "week"
+
+
+def test_sales_that_all_stand_on_first_days_are_by_month_unless_they_are_few():
+    rows = [(f"2025-{month:02}-01", "Fig", 5) for month in range(1, 8)]
+    assert grain(sales(rows, file="web.csv"), SHOP) == "month"
+    assert grain(sales(rows[:2], file="web.csv"), SHOP) == "week"
+    assert grain(sales([*rows, ("2025-08-02", "Fig", 1)], file="web.csv"), SHOP) == "week"
+
+
+def test_a_tenth_of_the_bottles_known_by_month_decides_and_wholesale_does_not():
+    daily = sales([(f"2025-01-{day:02}", "Fig", 10) for day in range(2, 12)], file="web.csv")
+    assert grain(together(daily, sales([("2025-01-01", "Fig", 9)])), SHOP) == "week"
+    assert grain(together(daily, sales([("2025-01-01", "Fig", 12)])), SHOP) == "month"
+    assert grain(together(daily, sales([("2025-01-01", "Fig", 500)], channel="wholesale")), SHOP) == "week"
+    assert grain(sales([]), SHOP) == "week"
+
+
+# months and days
+
+
+def test_month_totals_worked_by_hand():
+    table = together(
+        sales([("2025-01-01", "Fig", 5), ("2025-03-01", "Fig", 4), ("2025-02-01", "Oud", 7), ("2025-04-01", "Fig", 9)]),
+        sales([("2025-03-09", "Fig", -6)], kind="refund"),
+        sales([("2025-02-11", "Fig", 100)], channel="wholesale"),
+    )
+    names = scents(scent=["Fig", "New", "Oud"], last_sold=[None, None, "2025-02-28"])
+    series = month_totals(table, names, SHOP, pd.Timestamp("2025-04-20"))  # April is not over
+    assert series.names == ("Fig", "New", "Oud")
+    assert series.months.strftime("%Y-%m").tolist() == ["2025-01", "2025-02", "2025-03"]
+    # a month without a sale is zero, before the first and after the last day it is unknown, and nothing is below zero
+    np.testing.assert_array_equal(series.values, [[5, 0, 0], [np.nan] * 3, [np.nan, 7, np.nan]])
+
+
+def test_a_month_in_which_a_scent_was_first_sold_late_is_not_a_whole_one():
+    table = sales([("2025-01-01", "Fig", 5), ("2025-03-01", "Oud", 4), ("2025-04-01", "Oud", 4)])
+    names = scents(scent=["Fig", "Oud"], first_sold=[None, "2025-02-10"])
+    series = month_totals(table, names, SHOP, pd.Timestamp("2025-05-01"))
+    np.testing.assert_array_equal(series.values[1], [np.nan, np.nan, 4, 4])
+
+
+def test_one_giant_order_is_not_a_month_to_learn_from_and_one_december_is():
+    months = pd.date_range("2024-07-01", periods=12, freq="MS")
+    rows = [(month, name, 5 if month.month != 12 else 50) for month in months for name in ("Fig", "Oud", "Rose")]
+    quiet = month_totals(sales(rows), scents(), SHOP, pd.Timestamp("2025-07-01"))
+    assert not np.isnan(quiet.values).any()  # all sell ten times as much before Christmas
+    rows = [(day, name, 900 if (name, day.month) == ("Oud", 3) else n) for day, name, n in rows]
+    series = month_totals(sales(rows), scents(), SHOP, pd.Timestamp("2025-07-01"))
+    assert np.argwhere(np.isnan(series.values)).tolist() == [[series.names.index("Oud"), 8]]
+
+
+def test_a_month_is_spread_over_its_days_by_weight_to_the_unit():
+    table = sales([("2025-02-01", "Fig", 57), ("2025-02-01", "Oud", 1), ("2025-03-01", "Fig", -2)])
+    days = even_days("2025-02-01", "2025-03-31")
+    days.loc[days["day"].dt.day_of_week == 6, "weight"] = 0.0  # closed on Sundays
+    spread = spread_sales(table, pd.Series(True, index=table.index), days, pd.Timestamp("2025-06-01"))
+    check(spread, STEPS["sales"])
+    assert spread["line"].is_unique
+    of_fig = spread[(spread["scent"] == "Fig") & (spread["day"] < "2025-03-01")]
+    assert of_fig["bottles"].sum() == 57
+    assert of_fig["bottles"].between(2, 3).all()  # 24 open days
+    assert len(of_fig) == 24
+    assert not (spread["day"].dt.day_of_week == 6).any()
+    assert spread.loc[spread["scent"] == "Oud", "bottles"].tolist() == [1]
+    assert spread.loc[spread["day"] >= "2025-03-01", "bottles"].sum() == -2
+
+
+def test_a_month_that_is_not_over_ends_today_and_other_lines_stay():
+    table = sales([("2025-02-01", "Fig", 30), ("2025-02-08", "Fig", 3)])
+    only_first = pd.Series([True, False])
+    days = even_days("2025-02-01", "2025-02-28")
+    spread = spread_sales(table, only_first, days, pd.Timestamp("2025-02-10"))
+    assert spread["day"].max() == pd.Timestamp("2025-02-10")
+    assert spread["bottles"].sum() == 33
+    assert spread_sales(table, pd.Series([False, False]), days, pd.Timestamp("2025-02-10")) is table
+
+
+@given(st.integers(0, 400), st.integers(1, 28))
+def test_no_bottle_is_lost_between_month_and_days(bottles, today):
+    table = sales([("2025-02-01", "Fig", bottles)])
+    days = even_days("2025-02-01", "2025-02-28")
+    spread = spread_sales(table, pd.Series([True]), days, pd.Timestamp(2025, 2, today))
+    assert spread["bottles"].sum() == bottles
+    assert spread["day"].is_unique
+
+
+# weeks
+
+
+def test_months_are_split_over_weeks_by_the_days_of_the_window():
+    series = Months(np.array([[30.0]]), ("Fig",), pd.date_range("2025-09-01", periods=1, freq="MS", unit="us"))
+    paths = np.full((4000, 1, 2), 31.0)
+    paths[:, :, 1] = 30.0  # one bottle a day in October and November
+    window = (pd.Timestamp("2025-10-15"), pd.Timestamp("2025-11-04"))
+    days = even_days("2025-10-01", "2025-11-30")
+    weeks = split_over_weeks(paths, series, days, window, scents(scent=["Fig"]), np.random.default_rng(1))
+    assert weeks.weeks.strftime("%m-%d").tolist() == ["10-13", "10-20", "10-27", "11-03"]
+    assert weeks.bottles.dtype.kind == "i"
+    # Wednesday to Sunday, two whole weeks, Monday and Tuesday
+    assert weeks.of("Fig").mean(axis=0) == pytest.approx([5, 7, 7, 2], abs=0.15)
+
+
+def test_all_bottles_of_months_wholly_in_the_window_are_kept():
+    series = Months(np.array([[30.0]]), ("Fig",), pd.date_range("2025-09-01", periods=1, freq="MS", unit="us"))
+    paths = np.random.default_rng(1).integers(0, 50, (200, 1, 2)).astype(float)
+    window = (pd.Timestamp("2025-10-01"), pd.Timestamp("2025-11-30"))
+    weeks = split_over_weeks(paths, series, even_days(*window), window, scents(scent=["Fig"]), np.random.default_rng(1))
+    np.testing.assert_array_equal(weeks.of("Fig").sum(axis=1), paths.sum(axis=(1, 2)))
+
+
+def test_a_scent_sells_only_between_its_first_and_last_day():
+    series = Months(np.full((2, 1), 30.0), ("Fig", "Oud"), pd.date_range("2025-09-01", periods=1, freq="MS", unit="us"))
+    said = scents(scent=["Fig", "Oud"], first_sold=["2025-10-20", None], last_sold=[None, "2025-10-05"])
+    window = (pd.Timestamp("2025-10-01"), pd.Timestamp("2025-10-31"))
+    weeks = split_over_weeks(
+        np.full((3000, 2, 1), 31.0), series, even_days(*window), window, said, np.random.default_rng(1)
+    )
+    assert weeks.of("Fig")[:, :3].sum() == 0
+    assert weeks.of("Fig").sum(axis=1).mean() == pytest.approx(12, abs=0.2)  # 20 to 31 October
+    assert weeks.of("Oud")[:, 1:].sum() == 0
+    assert weeks.of("Oud").sum(axis=1).mean() == pytest.approx(5, abs=0.2)
+
+
+def test_a_scent_never_sold_follows_the_guess_and_one_sold_does_not():
+    values = np.array([[np.nan], [30.0]])
+    series = Months(values, ("New", "Fig"), pd.date_range("2025-09-01", periods=1, freq="MS", unit="us"))
+    said = scents(scent=["New", "Fig"], guess_low=[20.0, 900.0], guess_high=[80.0, 999.0])
+    window = (pd.Timestamp("2025-10-01"), pd.Timestamp("2025-11-30"))
+    weeks = split_over_weeks(
+        np.full((8000, 2, 2), 7.0), series, even_days(*window), window, said, np.random.default_rng(1)
+    )
+    total = weeks.of("New").sum(axis=1)
+    assert np.quantile(total, [0.1, 0.5, 0.9]) == pytest.approx([20, 40, 80], rel=0.06)
+    assert (weeks.of("Fig").sum(axis=1) == 14).all()
+
+
+# the check on the past
+
+
+def rows_of(table, scent, month):
+    return table[(table["scent"] == scent) & (table["origin"] == pd.Timestamp(f"{month}-01"))]
+
+
+def test_past_seasons_are_compared_with_what_happened():
+    series = history(years=4)
+    found = check_months(series, [10, 11, 12], 400, np.random.default_rng(1), PROFILE)
+    assert found.ranges["origin"].dt.strftime("%Y-%m").unique().tolist() == ["2022-09", "2023-09", "2024-09"]
+    row = rows_of(found.ranges, "Fig", "2024-09").iloc[0]
+    inside = (series.months >= "2024-10-01") & (series.months <= "2024-12-01")
+    assert row["bottles"] == series.values[0, inside].sum()
+    naive = rows_of(found.scores, "Fig", "2024-09").set_index("method").loc["same months last year"]
+    before = (series.months >= "2023-10-01") & (series.months <= "2023-12-01")
+    assert naive["mean"] == series.values[0, before].sum()
+    ours = found.summary.set_index("method").loc["our model"]
+    own = found.ranges[found.ranges["scent"] != "all scents"]
+    assert ours["held_80"] == own["bottles"].between(own["p10"], own["p90"]).sum()
+    assert f"held {ours['held_80']} times of {len(own)}" in found.sentence
+    assert found.sentence.startswith("In the last 3 seasons, by whole months, ")
+
+
+def test_the_check_looks_at_nothing_after_its_origin():
+    series = history(years=4)
+    changed = series.values.copy()
+    changed[:, series.months >= "2024-09-01"] *= 7
+    first = check_months(series, [10, 11, 12], 50, np.random.default_rng(1), PROFILE).ranges
+    second = check_months(
+        Months(changed, series.names, series.months), [10, 11, 12], 50, np.random.default_rng(1), PROFILE
+    ).ranges
+    pd.testing.assert_frame_equal(first.drop(columns="bottles"), second.drop(columns="bottles"))
+
+
+def test_with_a_year_of_months_it_says_what_cannot_be_checked():
+    found = check_months(history(years=1), [10, 11, 12], 50, np.random.default_rng(1), PROFILE)
+    assert found.summary.empty
+    assert "cannot be checked on the past yet" in found.sentence
+    assert "there are 12 months" in found.sentence
+
+
+# the whole folder
+
+TOML = """
+name = "By month"
+currency = "EUR"
+today = {today}
+{season}
+[bench]
+days = ["Sat"]
+hours_per_day = 4
+
+[[export]]
+files = "sheet*.csv"
+source = "sheet"
+channel = "web"
+columns = {{ item = "Item" }}
+months_across = true
+"""
+SEASON_DAYS = "\n[season]\nfirst_day = 2025-10-20\nlast_day = 2025-12-18\n"
+
+
+def folder(path, series, extra="", today="2025-10-06", season=SEASON_DAYS):
+    """Write a shop with one sheet of items by months."""
+    (path / "sales").mkdir()
+    table = pd.DataFrame(series.values, columns=series.months.strftime("%b %Y")).astype("Int64")
+    table.insert(0, "Item", list(series.names))
+    table.to_csv(path / "sales" / "sheet.csv", index=False)
+    lines = [f"{name},18,24,,,," for name in series.names]
+    text = "scent,price,batch_bottles,first_sold,last_sold,guess_low,guess_high\n" + "\n".join(lines) + "\n" + extra
+    (path / "scents.csv").write_text(text, encoding="utf-8")
+    (path / "shop.toml").write_text(TOML.format(today=today, season=season), encoding="utf-8")
+    return load_folder(path)
+
+
+def season_of(ahead, name):
+    table = ahead.forecast[ahead.forecast["week"].isna()]
+    return table[table["scent"] == name].iloc[0]
+
+
+def test_a_folder_of_months_is_foreseen_by_month(tmp_path):
+    shop = folder(tmp_path, history(), "Cedar,18,24,2025-10-15,,20,60\n")
+    past = flow.read_past(shop)
+    assert past.demand["bottles"].sum() == history().values.sum()  # to the unit, on the days of the months
+    assert (past.demand.groupby("scent")["week"].nunique() > 100).all()
+    ahead = flow.foresee(shop, past)
+    assert ahead.paths.weeks[0] == pd.Timestamp("2025-10-06")
+    assert ahead.paths.weeks[-1] == pd.Timestamp("2025-12-15")
+    truth = 60 * (1.1 * 26 / 31 + 1.9 + 2.9 * 0.72)  # of October from the 6th on, most of December before the 18th
+    fig = season_of(ahead, "Fig")
+    assert fig["p10"] < truth < fig["p90"]
+    assert 1.4 < fig["p90"] / fig["p10"] < 4
+    assert fig["p50"] > season_of(ahead, "Rose")["p50"] > season_of(ahead, "Neroli")["p50"]
+    cedar = season_of(ahead, "Cedar")
+    assert cedar["p10"] == pytest.approx(16.5, rel=0.25)  # the guess 20 to 60, widened to what guesses are worth
+    week = ahead.paths.bottles.sum(axis=1).mean(axis=0)
+    assert week[8:10].min() > 1.5 * week[:3].max()  # more before Christmas, although no week was ever known
+    again = flow.foresee(shop, past)
+    np.testing.assert_array_equal(ahead.paths.bottles, again.paths.bottles)
+    check(ahead.forecast, STEPS["forecast"])
+
+
+def test_its_past_is_checked_by_whole_months(tmp_path):
+    shop = folder(tmp_path, history())
+    found = flow.check_past(shop, flow.read_past(shop), count=200)
+    assert "by whole months" in found.sentence
+    assert found.ranges["origin"].dt.strftime("%Y-%m").unique().tolist() == ["2023-10", "2024-10"]
+    row = rows_of(found.ranges, "Fig", "2024-10").iloc[0]
+    inside = (history().months >= "2024-11-01") & (history().months <= "2024-12-01")  # 12 days are no October
+    assert row["bottles"] == history().values[0, inside].sum()
+
+
+@pytest.mark.parametrize(
+    ("years", "last", "season"),
+    [
+        (1 / 12, "2025-09-01", SEASON_DAYS),
+        (0.25, "2025-09-01", SEASON_DAYS),
+        (2, "2023-06-01", SEASON_DAYS),  # ended long ago
+        (3, "2025-10-01", ""),  # the month of today, not over; no season said
+        (3, "2025-09-01", "\n[season]\nfirst_day = 2026-05-01\nlast_day = 2026-06-14\n"),  # a season far off
+    ],
+)
+def test_short_old_and_odd_sheets_give_wide_ranges(tmp_path, years, last, season):
+    shop = folder(tmp_path, history(years=years, last=last), season=season)
+    past = flow.read_past(shop)
+    ahead = flow.foresee(shop, past, 300)
+    family = season_of(ahead, "all scents")
+    assert 0 < family["p10"] < family["p90"] < np.inf
+    assert family["p90"] / family["p10"] > 1.5
+    assert isinstance(flow.check_past(shop, past, count=50).sentence, str)
+    assert len(flow.year_shape(ahead)) == 53
+
+
+def test_a_scent_that_never_sold_among_others_is_hardly_wanted_and_not_impossible(tmp_path):
+    series = history()
+    values = np.vstack([series.values, np.zeros(len(series.months))])
+    shop = folder(tmp_path, Months(values, (*series.names, "Shelf warmer"), series.months))
+    ahead = flow.foresee(shop, flow.read_past(shop), 2000)
+    assert season_of(ahead, "Shelf warmer")["p50"] < season_of(ahead, "Fig")["p10"]
+    assert season_of(ahead, "Shelf warmer")["p95"] > 0
