@@ -249,5 +249,6 @@ def signals(runs: pd.DataFrame) -> pd.DataFrame:
 
 
 def money_units(table: pd.DataFrame, settings: Settings) -> dict[str, str]:
-    """Return the shop's currency as the unit of each column that holds money."""
-    return {name: settings.currency for name in table if name in COLUMNS and COLUMNS[name].unit == "money"}
+    """Return the unit of each column that holds money, or money per something, in the shop's currency."""
+    units = {name: COLUMNS[name].unit for name in table if name in COLUMNS}
+    return {name: settings.currency + unit[5:] for name, unit in units.items() if unit.split(" ")[0] == "money"}

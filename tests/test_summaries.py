@@ -127,3 +127,12 @@ def test_the_newest_scents_come_first_and_all_together_stays_out():
     begun = summaries.newest(launches, pace)
     assert begun["scent"].tolist() == ["Fig", "Oud", "Oud"]
     assert begun["middle_week"].tolist() == [2.5, 2.5, 6.5]
+
+
+def test_money_carries_the_shops_currency_also_by_the_gram():
+    table = pd.DataFrame(columns=["scent", "price", "oil_cost_per_g", "contribution_per_fragrance_g", "bottles"])
+    assert summaries.money_units(table, Settings("T", "EUR")) == {
+        "price": "EUR",
+        "oil_cost_per_g": "EUR per g",
+        "contribution_per_fragrance_g": "EUR per g",
+    }
