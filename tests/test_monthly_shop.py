@@ -226,7 +226,7 @@ def test_past_seasons_are_compared_with_what_happened():
     ours = found.summary.set_index("method").loc["our model"]
     own = found.ranges[found.ranges["scent"] != "all scents"]
     assert ours["held_80"] == own["bottles"].between(own["p10"], own["p90"]).sum()
-    assert f"held {ours['held_80']} times of {len(own)}" in found.sentence
+    assert f"held {int(ours['held_80'])} times of {len(own)}" in found.sentence
     assert found.sentence.startswith("In the last 3 seasons, by whole months, ")
 
 
