@@ -337,6 +337,32 @@ def test_a_title_may_stand_above_lines_in_quotes_but_a_row_without_them_shows_th
     assert sold(read(quoted_cells)) == [("Fig", 1, 4)]
 
 
+@pytest.mark.parametrize(
+    "content",
+    [
+        '"Date,Item,Qty,Price"\n"2025-11-03,""Fig\nx"",1,14"\n"2025-11-04,Oud,2,14"\n',  # a quoted line of two lines
+        '"Date,Item,Qty,Price";\n"2025-11-03,Fig,1,14";\n',
+    ],
+)
+def test_headings_in_one_cell_are_told_with_what_to_do(content):
+    wanted = "web.csv, row 1: has all its headings in one cell: its lines are not cut into cells. Split the column in a"
+    assert str(read(content).problems[0]).startswith(wanted)
+    lines = content.replace('"', "").splitlines()
+    assert "has all its headings in one cell" in str(read(sheet(*([line] for line in lines)), "w.xlsx").problems[0])
+
+
+def test_rows_of_sales_above_the_headings_are_told():
+    head, line = HEAD.strip(), "2025-11-0{},Fig,1,14.5,"
+    books = read("\n".join([line.format(3), line.format(4), "Printed,2025,3,,", head, line.format(5)]))
+    assert sold(books) == [("Fig", 1, 5)]
+    assert [str(problem) for problem in books.problems] == [
+        "web.csv, row 4: rows 1 to 2 look like sales and stand above the headings: not read. "
+        "Move the headings to the top, then run again."
+    ]
+    books = read("\n".join(["A shop,,,,", line.format(3), head, line.format(5)]))
+    assert "row 2 looks like sales and stands above the headings: not read." in str(books.problems[0])
+
+
 def test_a_damaged_spreadsheet_is_told_without_the_words_of_a_program():
     whole = sheet(["Date", "Item", "Qty", "Price"])
     for content in (whole[:300], b"PK\x03\x04" + b"x" * 99):

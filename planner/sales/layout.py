@@ -39,6 +39,7 @@ class Layout:
     width: int  # cells in a row
     months: dict[int, str]  # column that is a month: its first day; only where months stand across
     no_months: tuple[str, ...] = ()  # headings that name neither a month nor a total, with numbers below
+    sales_above: tuple[int, ...] = ()  # rows above the headings that look like lines of sales
 
 
 def folded(text: str) -> str:
@@ -88,6 +89,7 @@ class Missing(NamedTuple):
     found: int
     missing: list[str]
     seen: list[str]
+    in_one_cell: int = 0  # row of which one cell has all headings
 
 
 def find_layout(name: str, parts: Iterable[Part], export: Export) -> Layout:
@@ -131,7 +133,16 @@ def _layout_of(name: str, part: Part, export: Export) -> Layout | Missing:
         found = sum(map(bool, places.values()))
         if found > nearest.found:
             nearest = Missing(found, missing, [cell for cell in cells if cell.strip()])
+        if not nearest.found and not nearest.in_one_cell and _in_one_cell(cells, wanted.values()):
+            nearest = nearest._replace(in_one_cell=number)
     return nearest
+
+
+def _in_one_cell(cells: list[str], wanted: Iterable[str]) -> bool:
+    """Say whether one cell has all headings, cut by a delimiter."""
+    filled = [cell for cell in cells if cell.strip()]
+    cut = [{folded(heading.strip('"')) for heading in filled[0].split(by)} for by in DELIMITERS if len(filled) == 1]
+    return any(len(headings) > 1 and headings.issuperset(wanted) for headings in cut)
 
 
 def _places(heading: str, seen: list[str]) -> list[int]:
@@ -163,7 +174,27 @@ def _layout(part: Part, number: int, cells: list[str], positions: dict[str, int]
         if not any(cell.strip() for row in below for cell in row[width:]) and not _cents(below, money):
             width = usual
     others = no_months(cells, below, {*positions.values(), *months}) if months else ()
-    return Layout(number, part.ends[number - 1], tuple(cells), positions, part.name, width, months, others)
+    above = [at for at, row in enumerate(part.rows[: number - 1], 1) if _may_be_a_sale(row, positions, months)]
+    end = part.ends[number - 1]
+    return Layout(number, end, tuple(cells), positions, part.name, width, months, others, tuple(above))
+
+
+def _may_be_a_sale(row: list[str], positions: dict[str, int], months: dict[int, str]) -> bool:
+    """Say whether a row has an item, a day and a number of bottles where the table has them."""
+    cells = {name: row[at].strip() for name, at in positions.items() if at < len(row)}
+    bottles = [cells.get("bottles", ""), *(row[at].strip() for at in months if at < len(row))]
+    is_dated = bool(months) or re.search("[0-9].*[0-9]", cells.get("day", "")) is not None
+    return bool(cells.get("item")) and is_dated and any(re.fullmatch("-?[0-9]{1,4}", text) for text in bottles)
+
+
+def above_notes(name: str, layout: Layout, start: str = "") -> list[Problem]:
+    """Say which rows above the headings look like lines of sales; they are not read. `start` says on which sheet."""
+    if not layout.sales_above:
+        return []
+    first, *others = layout.sales_above
+    rows = f"rows {first} to {others[-1]} look" if others else f"row {first} looks"
+    what = f"{start}{rows} like sales and {'stand' if others else 'stands'} above the headings: not read."
+    return [Problem(name, layout.heading_row, "", what, "Move the headings to the top, then run again.")]
 
 
 def _cents(rows: list[list[str]], money: list[int]) -> bool:
@@ -175,7 +206,12 @@ def _cents(rows: list[list[str]], money: list[int]) -> bool:
 
 def _no_headings(name: str, export: Export, tried: list[Missing]) -> Problem:
     """Return the problem that no part of a file has the headings: which are missing where most are."""
-    _, missing, seen = max(tried, key=lambda one: one.found, default=Missing(0, [], []))  # the first of the best
+    _, missing, seen, _ = max(tried, key=lambda one: one.found, default=Missing(0, [], []))  # the first of the best
+    quoted = next((one.in_one_cell for one in tried if one.in_one_cell), 0)
+    if quoted:
+        what = "has all its headings in one cell: its lines are not cut into cells."
+        todo = "Split the column in a spreadsheet, or export again with quotes around cells and not around whole lines."
+        return Problem(name, quoted, "", what, todo)
     if not seen:
         what = f"has no row with the headings {listed(list(export.columns.values()))}."
         return Problem(name, 0, "", what, "Write in shop.toml, under its [[export]], the headings that it has.")

@@ -8,7 +8,16 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
-from planner.sales.layout import MOST_ROWS_ABOVE, Layout, Missing, Part, find_layout, find_layouts, text_parts
+from planner.sales.layout import (
+    MOST_ROWS_ABOVE,
+    Layout,
+    Missing,
+    Part,
+    above_notes,
+    find_layout,
+    find_layouts,
+    text_parts,
+)
 from planner.sales.months import no_month_notes
 from planner.sales.rows import (
     LONG_CELL,
@@ -64,8 +73,8 @@ def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Re
     lines = _as_lines(_read_text(file, encoding.name, layout), layout)
     written = f"{ENCODINGS.get(encoding.name, encoding.name)} text cut at each {CUTS[layout.part]}"
     written += f", headings in row {layout.heading_row}"
-    notes = (*encoding.notes, *no_month_notes(file.name, layout.heading_row, layout.no_months))
-    return Reading(_unpivoted(_without_moved_text(lines), layout), notes, written)
+    notes = [*above_notes(file.name, layout), *no_month_notes(file.name, layout.heading_row, layout.no_months)]
+    return Reading(_unpivoted(_without_moved_text(lines), layout), (*encoding.notes, *notes), written)
 
 
 def _read_sheets(file: SalesFile, export: Export) -> Reading:
@@ -84,6 +93,7 @@ def _read_sheets(file: SalesFile, export: Export) -> Reading:
         rows, above = book.tables[int(part.name)], read[-1].last if read else 0
         lines = _as_lines([_columns(rows[layout.heading_row :], layout)], layout, above)
         start = f"on sheet {part.title}, " if part.title else ""
+        notes += above_notes(file.name, layout, start)
         notes += no_month_notes(file.name, layout.heading_row + above, layout.no_months, start)
         number = int(part.name) + 1
         read.append(
