@@ -85,6 +85,14 @@ def test_a_scent_that_sold_out_every_week_is_left_unknown():
     assert np.isnan(hidden_demand(bottles, np.ones((8, 2)), end_only)).all()
 
 
+def test_a_week_that_sold_nothing_says_nothing_of_what_was_wanted():
+    bottles, end_only = np.array([[5.0], [6], [0], [4]]), np.array([[False], [False], [True], [True]])
+    found = hidden_demand(bottles, np.ones((4, 1)), end_only)
+    without = hidden_demand(bottles[[0, 1, 3]], np.ones((3, 1)), end_only[[0, 1, 3]])
+    assert np.isnan(found[2, 0])
+    assert found[3, 0] == pytest.approx(without[2, 0], rel=0.15)  # but for the season of that week
+
+
 def test_hidden_demand_brings_back_what_weekly_sheets_left_out():
     # scents with batches of 24 a fortnight are wanted 14 a week; raw sales are short, sold and hidden are not
     rng = np.random.default_rng(8)

@@ -26,8 +26,9 @@ def hidden_demand(bottles: np.ndarray, exposure: np.ndarray, end_only: np.ndarra
         fit = censored_negative_binomial if (~cut).sum() >= FEWEST_FOR_SIZE else censored_poisson
         mean, size = fit(y, cut, x)
         if not np.isnan(mean):
-            weeks = np.flatnonzero(known)[cut]
-            hidden[weeks, scent] = expected_demand(y[cut], mean * x[cut], size) - y[cut]
+            told = cut & (y > 0)  # one that sold nothing ran out some other way, and says nothing
+            weeks = np.flatnonzero(known)[told]
+            hidden[weeks, scent] = expected_demand(y[told], mean * x[told], size) - y[told]
     return hidden
 
 
