@@ -14,6 +14,7 @@ from planner.monthly.together import alike_noise, common_shocks, shop_doubts
 # trend; with four, last year is one year of many. Measured by tests/bench/bench_competitions.py.
 SHORT, SHORT_MIX = 24, np.array([0.5, 0.5, 0.0])
 LONG, LONG_MIX = 48, np.array([0.42, 0.16, 0.42])  # [months]
+YEARS = 10  # older ones tell of another shop
 SHOP_MIX = np.array([0.5, 0.3, 0.2])  # the scents of a shop are few bottles each: the shared season steadies smoothing
 APART = 0.9  # the forecasts together err less than the one whose spread the paths have; measured there as well
 # Logs lean upwards: months that miss their middle by themselves add up to more than the middles do, a level that is off
@@ -37,7 +38,7 @@ def foresee_months(
 
     Multiplying all values by a number multiplies the paths by it, but for rounding.
     """
-    values, shop = np.maximum(series.values, 0.0), profile is not None
+    values, shop = np.maximum(series.values[:, -YEARS * series.period :], 0.0), profile is not None
     if not len(values):
         return np.zeros((count, 0, horizon))
     usual = _usual(values)[:, None]
