@@ -347,7 +347,7 @@ def test_a_title_may_stand_above_lines_in_quotes_but_a_row_without_them_shows_th
 def test_headings_in_one_cell_are_told_with_what_to_do(content):
     wanted = "web.csv, row 1: has all its headings in one cell: its lines are not cut into cells. Split the column in a"
     assert str(read(content).problems[0]).startswith(wanted)
-    lines = content.replace('"', "").splitlines()
+    lines = content.replace('"', "").replace(";", "").splitlines()
     assert "has all its headings in one cell" in str(read(sheet(*([line] for line in lines)), "w.xlsx").problems[0])
 
 

@@ -187,16 +187,6 @@ def _may_be_a_sale(row: list[str], positions: dict[str, int], months: dict[int, 
     return bool(cells.get("item")) and is_dated and any(re.fullmatch("-?[0-9]{1,4}", text) for text in bottles)
 
 
-def above_notes(name: str, layout: Layout, start: str = "") -> list[Problem]:
-    """Say which rows above the headings look like lines of sales; they are not read. `start` says on which sheet."""
-    if not layout.sales_above:
-        return []
-    first, *others = layout.sales_above
-    rows = f"rows {first} to {others[-1]} look" if others else f"row {first} looks"
-    what = f"{start}{rows} like sales and {'stand' if others else 'stands'} above the headings: not read."
-    return [Problem(name, layout.heading_row, "", what, "Move the headings to the top, then run again.")]
-
-
 def _cents(rows: list[list[str]], money: list[int]) -> bool:
     """Say whether an unquoted decimal comma may have pushed the cents into the cell behind the price."""
     return any(

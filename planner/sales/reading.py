@@ -13,12 +13,11 @@ from planner.sales.layout import (
     Layout,
     Missing,
     Part,
-    above_notes,
     find_layout,
     find_layouts,
     text_parts,
 )
-from planner.sales.months import no_month_notes
+from planner.sales.left_out import left_out
 from planner.sales.rows import (
     LONG_CELL,
     LONGEST_CELL,
@@ -73,8 +72,8 @@ def read_lines(file: SalesFile, export: Export, known: Iterable[str] = ()) -> Re
     lines = _as_lines(_read_text(file, encoding.name, layout), layout)
     written = f"{ENCODINGS.get(encoding.name, encoding.name)} text cut at each {CUTS[layout.part]}"
     written += f", headings in row {layout.heading_row}"
-    notes = [*above_notes(file.name, layout), *no_month_notes(file.name, layout.heading_row, layout.no_months)]
-    return Reading(_unpivoted(_without_moved_text(lines), layout), (*encoding.notes, *notes), written)
+    notes = (*encoding.notes, *left_out(file.name, layout))
+    return Reading(_unpivoted(_without_moved_text(lines), layout), notes, written)
 
 
 def _read_sheets(file: SalesFile, export: Export) -> Reading:
@@ -92,9 +91,7 @@ def _read_sheets(file: SalesFile, export: Export) -> Reading:
             continue
         rows, above = book.tables[int(part.name)], read[-1].last if read else 0
         lines = _as_lines([_columns(rows[layout.heading_row :], layout)], layout, above)
-        start = f"on sheet {part.title}, " if part.title else ""
-        notes += above_notes(file.name, layout, start)
-        notes += no_month_notes(file.name, layout.heading_row + above, layout.no_months, start)
+        notes += left_out(file.name, layout, above, part.title)
         number = int(part.name) + 1
         read.append(
             SheetRead(part.title, number, layout.heading_row, above, above + len(rows), _unpivoted(lines, layout))
