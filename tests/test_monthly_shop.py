@@ -8,7 +8,16 @@ from hypothesis import strategies as st
 
 from planner import flow
 from planner.files import load_folder
-from planner.monthly import Months, check_months, grain, month_lines, month_totals, split_over_weeks, spread_sales
+from planner.monthly import (
+    Months,
+    check_months,
+    foresee_months,
+    grain,
+    month_lines,
+    month_totals,
+    split_over_weeks,
+    spread_sales,
+)
 from planner.settings import Channel, Export, Settings
 from planner.tables import STEPS, check
 
@@ -109,6 +118,24 @@ def test_a_month_in_which_a_scent_was_first_sold_late_is_not_a_whole_one():
     names = scents(scent=["Fig", "Oud"], first_sold=[None, "2025-02-10"])
     series = month_totals(table, names, SHOP, pd.Timestamp("2025-05-01"))
     np.testing.assert_array_equal(series.values[1], [np.nan, np.nan, 4, 4])
+
+
+def test_a_new_scent_sells_like_those_it_is_like():
+    series = history(levels={"Fig": 90, "Rose": 30, "Oud": 10, "Neroli": 40})
+    rows = [
+        (day, name, n)
+        for name, one in zip(series.names, series.values, strict=True)
+        for day, n in zip(series.months, one, strict=True)
+    ]
+    table = scents(
+        scent=["Fig", "Rose", "Oud", "Neroli", "New", "Other"], like=[None, None, None, None, "Fig; Oud; Fog", None]
+    )
+    found = month_totals(sales(rows), table, SHOP, pd.Timestamp("2025-10-06"))
+    assert found.like == ((), (), (), (), (0, 2), ())
+    paths = foresee_months(found, 3, 4000, np.random.default_rng(1), PROFILE).sum(axis=2)
+    usual = found.values[:4].mean(axis=1)
+    ratio = np.median(paths[:, 4]) / np.median(paths[:, 5])
+    assert ratio == pytest.approx(np.sqrt(usual[0] * usual[2]) / np.median(usual[:4]), rel=0.15)
 
 
 def test_one_giant_order_is_not_a_month_to_learn_from_and_one_december_is():

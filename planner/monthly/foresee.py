@@ -34,14 +34,14 @@ def foresee_months(
     Without `profile` each series stands alone. With it, one number for each calendar month (log of its sales beside a
     usual month's), they are the scents of one shop: seasons are shrunk to the shop's and that to `profile`, good and
     bad months come to all together, and the coming peak may be a strong or a weak one. A series without a known month
-    sells like a usual one of the others.
+    sells like those it is said to be like, else like a usual one of the others.
 
     Multiplying all values by a number multiplies the paths by it, but for rounding.
     """
     values, shop = np.maximum(series.values[:, -YEARS * series.period :], 0.0), profile is not None
     if not len(values):
         return np.zeros((count, 0, horizon))
-    usual = _usual(values)[:, None]
+    usual = _usual(values, series.like)[:, None]
     shift = np.where((values == 0).any(axis=1, keepdims=True), SHIFT * usual, 0.0)
     with np.errstate(divide="ignore"):
         logs = np.log((values + shift) / usual)  # a usual month is 1: what follows knows no unit
@@ -80,11 +80,16 @@ def _around(centre: np.ndarray, shift: np.ndarray, off: np.ndarray) -> np.ndarra
     return paths * np.where(lifted > 0, np.where(lifted > 0, lifted, 1.0) ** -LEAN, 1.0)[:, None, None]
 
 
-def _usual(values: np.ndarray) -> np.ndarray:
-    """Return the mean month of each series; of one that never sold, the middle one of the others, else 1."""
+def _usual(values: np.ndarray, like: tuple[tuple[int, ...], ...]) -> np.ndarray:
+    """Return the mean month of each series; of one that never sold, that of those it is like, else of all, else 1."""
     known = ~np.isnan(values)
     mean = np.where(known, values, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
-    return np.where(mean > 0, mean, np.median(mean[mean > 0]) if (mean > 0).any() else 1.0)
+    usual = np.where(mean > 0, mean, np.median(mean[mean > 0]) if (mean > 0).any() else 1.0)
+    for one, others in enumerate(like):
+        alive = [other for other in others if mean[other] > 0]
+        if mean[one] == 0 and alive:
+            usual[one] = np.exp(np.log(mean[alive]).mean())
+    return usual
 
 
 def _from_next(series: Months, profile: np.ndarray) -> np.ndarray:

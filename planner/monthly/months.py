@@ -18,13 +18,15 @@ MONTHLY_SHARE = 0.1  # of the bottles in months: weeks would then be wrong by as
 class Months:
     """Some series by month: `values[series, month]`, NaN where unknown; `months` holds the first days, no gap.
 
-    `period` is 12 for months and 4 for quarters.
+    `period` is 12 for months and 4 for quarters. `like` may hold for each series the places of those it is like, which
+    is all that is known of the level of a new one.
     """
 
     values: np.ndarray
     names: tuple[str, ...]
     months: pd.DatetimeIndex
     period: int = 12
+    like: tuple[tuple[int, ...], ...] = ()
 
 
 def month_lines(sales: pd.DataFrame, settings: Settings) -> pd.Series:
@@ -53,32 +55,38 @@ def _months_across(file: str, settings: Settings) -> bool:
     return bool(export and export.months_across)
 
 
-def month_totals(
-    sales: pd.DataFrame,
-    scents: pd.DataFrame,
-    settings: Settings,
-    today: pd.Timestamp,
-    names: Sequence[str] | None = None,
-) -> Months:
+def month_totals(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, today: pd.Timestamp) -> Months:
     """Return bottles of each scent by month, up to the last month that was over by `today` and has a sale.
 
     A month without a sale is 0 from the scent's first sale (or stated first day) to its stated last day, and unknown
     outside of that; so is a month with one giant order. Refunds count in the month they were made in, down to 0.
-    Scents are those of scents.csv, then others in the sales, unless `names` says which.
+    Scents are those of scents.csv, then others in the sales.
     """
     to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
     mine = sales[sales["kind"].isin(["sale", "refund"]) & ~sales["channel"].isin(to_order)]
     month = mine["day"].dt.to_period("M").dt.to_timestamp().astype("datetime64[us]").rename("month")
     over = month + pd.offsets.MonthBegin(1) <= today
     table = mine[over].pivot_table(index="scent", columns=month[over], values="bottles", aggfunc="sum")
-    wanted = names or dict.fromkeys([*scents["scent"].dropna().astype(str), *mine["scent"].dropna().astype(str)])
+    wanted = dict.fromkeys([*scents["scent"].dropna().astype(str), *mine["scent"].dropna().astype(str)])
     last = table.columns.max() if table.size else (today.normalize().replace(day=1) - pd.DateOffset(months=1))
     months = pd.date_range(table.columns.min() if table.size else last, last, freq="MS", unit="us")
     table = table.reindex(index=pd.Index(wanted, dtype="str"), columns=months)
     values = table.to_numpy(float, na_value=np.nan)
     on_sale = _on_sale(values, table.index, months, scents)
     bottles = np.where(on_sale, np.maximum(np.nan_to_num(values), 0.0), np.nan)
-    return Months(np.where(_giants(bottles), np.nan, bottles), tuple(table.index), months)
+    like = _likes(scents, list(table.index))
+    return Months(np.where(_giants(bottles), np.nan, bottles), tuple(table.index), months, like=like)
+
+
+def _likes(scents: pd.DataFrame, names: Sequence[str]) -> tuple[tuple[int, ...], ...]:
+    """Return the places of the scents that each of `names` is like; scents.csv names several with ; between."""
+    place = {name: i for i, name in enumerate(names)}
+    said = dict(zip(scents["scent"], scents["like"].fillna("").astype(str), strict=True)) if "like" in scents else {}
+    others = [[one.strip() for one in said.get(name, "").split(";")] for name in names]
+    return tuple(
+        tuple(place[one] for one in mine if one in place and one != name)
+        for name, mine in zip(names, others, strict=True)
+    )
 
 
 def _giants(bottles: np.ndarray) -> np.ndarray:

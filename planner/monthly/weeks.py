@@ -60,26 +60,35 @@ def split_over_weeks(
     falls on one of its days by weight; days outside the window, before a scent is first and after it is last sold,
     count nothing. A scent never sold that has a guess in `scents` sells in the window as guessed.
     """
-    first, last = (np.datetime64(day, "D") for day in window)
     months = pd.date_range(series.months[-1] + pd.offsets.MonthBegin(1), periods=paths.shape[2], freq="MS", unit="us")
+    said = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(list(series.names))
+    mondays, share = _shares(months, days, window, said)
+    paths = _follow_guesses(paths, series, said, share.sum(axis=2), rng)
+    rest = np.maximum(1 - share.sum(axis=2, keepdims=True), 0.0)  # falls on days that do not count
+    whole = np.concatenate([share, rest], axis=2)
+    whole /= whole.sum(axis=2, keepdims=True)
+    bottles = np.zeros((len(paths), len(series.names), len(mondays)), dtype="int64")
+    for month in np.flatnonzero(share.any(axis=(0, 2))):
+        total = np.floor(np.minimum(paths[:, :, month], MOST) + rng.random(paths.shape[:2])).astype("int64")
+        bottles += rng.multinomial(total, whole[:, month])[:, :, :-1]
+    return Paths(bottles, series.names, pd.DatetimeIndex(mondays.astype("datetime64[us]")))
+
+
+def _shares(
+    months: pd.DatetimeIndex, days: pd.DataFrame, window: tuple[pd.Timestamp, pd.Timestamp], said: pd.DataFrame
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the Mondays of the window and how much of each month falls on each week, shape (scent, month, week)."""
+    first, last = (np.datetime64(day, "D") for day in window)
     day, weight, month = _days(months, days)
     weight = weight / np.bincount(month, weight)[month]
-    said = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(list(series.names))
     begins, ends = (said[name].to_numpy("datetime64[D]")[:, None] for name in ("first_sold", "last_sold"))
     sold = (day >= first) & (day <= last) & ~(day < begins) & ~(day > ends)  # (scent, day)
-    mondays = np.arange(first - (first.astype("int64") + 3) % 7 * DAY, last + DAY, 7 * DAY)
+    mondays = np.arange(first - (first.astype("int64") + 3) % 7 * DAY, last + DAY, 7 * DAY)  # 1 January 1970: Thursday
     week = np.clip((day - mondays[0]) // (7 * DAY), 0, len(mondays) - 1).astype(int)
-    share = np.zeros((len(series.names), len(months), len(mondays) + 1))
+    share = np.zeros((len(said), len(months), len(mondays)))
     for scent, on in enumerate(sold):
         np.add.at(share[scent], (month[on], week[on]), weight[on])
-    paths = _follow_guesses(paths, series, said, share.sum(axis=2), rng)
-    share[:, :, -1] = np.maximum(1 - share.sum(axis=2), 0.0)
-    share /= share.sum(axis=2, keepdims=True)
-    bottles = np.zeros((len(paths), len(series.names), len(mondays)), dtype="int64")
-    for place in np.flatnonzero(sold.any(axis=0) @ (month[:, None] == np.arange(len(months)))):
-        total = np.floor(np.minimum(paths[:, :, place], MOST) + rng.random(paths.shape[:2])).astype("int64")
-        bottles += rng.multinomial(total, share[:, place])[:, :, :-1]
-    return Paths(bottles, series.names, pd.DatetimeIndex(mondays.astype("datetime64[us]")))
+    return mondays, share
 
 
 def _follow_guesses(
