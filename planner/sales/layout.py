@@ -196,9 +196,9 @@ def _cents(rows: list[list[str]], money: list[int]) -> bool:
 
 def _no_headings(name: str, export: Export, tried: list[Missing]) -> Problem:
     """Return the problem that no part of a file has the headings: which are missing where most are."""
-    _, missing, seen, _ = max(tried, key=lambda one: one.found, default=Missing(0, [], []))  # the first of the best
+    found, missing, seen, _ = max(tried, key=lambda one: one.found, default=Missing(0, [], []))  # the first of the best
     quoted = next((one.in_one_cell for one in tried if one.in_one_cell), 0)
-    if quoted:
+    if quoted and found < len(export.columns):
         what = "has all its headings in one cell: its lines are not cut into cells."
         todo = "Split the column in a spreadsheet, or export again with quotes around cells and not around whole lines."
         return Problem(name, quoted, "", what, todo)

@@ -9,8 +9,8 @@ from planner.sales.layout import Layout
 from planner.tables import listed
 
 ALIKE = 0.75  # how alike a word and a month's name are that it may be meant for, as difflib measures it: "Febuary"
-_ENGLISH = ("January", "February", "March", "April", "May", "June", "July")
-_ENGLISH += ("August", "September", "October", "November", "December")
+_ENGLISH = ["January", "February", "March", "April", "May", "June", "July"]
+_ENGLISH += ["August", "September", "October", "November", "December"]
 
 
 def left_out(name: str, layout: Layout, above: int = 0, title: str = "") -> list[Problem]:
