@@ -39,6 +39,8 @@ def with_places(pace: pd.DataFrame) -> pd.DataFrame:
 
 HEADINGS = {  # where a column's name is too short to be understood
     "abc": "class",
+    "on_hand": "counted",
+    "since": "rolled from",
     "ratio_trend": "against all scents",
     "ratio_trend_low": "low end",
     "ratio_trend_high": "high end",
@@ -139,6 +141,13 @@ def latest_weeks(demand: pd.DataFrame, scents: Sequence[str], weeks: int) -> pd.
     table = table[table["week"] > table["week"].max() - pd.Timedelta(weeks=weeks)]
     off = (1 - table["exposure"].astype("float64")).clip(0, 1)
     return table.assign(sold_out=table["shelf_days"] == 0, off_shelf=off)
+
+
+def counts_off(differences: pd.DataFrame) -> pd.DataFrame:
+    """Return the counts that differ from stock rolled forward, the latest first: bottles missing are below zero."""
+    off = differences[differences["difference"] != 0].sort_values("date", ascending=False, kind="stable")
+    off = off.rename(columns={"rolled": "rolled_forward", "counted": "on_hand"})
+    return off[["date", "scent", "since", "rolled_forward", "on_hand", "difference"]].reset_index(drop=True)
 
 
 def with_last_year(forecast: pd.DataFrame, demand: pd.DataFrame) -> pd.DataFrame:

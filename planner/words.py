@@ -92,6 +92,7 @@ date | date | | day
 day | date | | day
 day_weight | number | | how much is usually sold on such a day in that channel; 1 is the average open day, 0 is closed
 denominator | number | | what it is divided by
+difference | number | bottles | counted less rolled forward
 density_g_per_ml | number | g/ml | density at 20 °C
 displaced_ml | number | ml | what takes room inside the bottle: flowers, fitment
 exactly | count | batches | make exactly so many batches
@@ -198,6 +199,7 @@ reason | text | | why it is not counted
 received | date | | day a delivery came
 rejected_g | number | g | oil in rejected bottles
 residue_g | number | g | oil left in the vessel, weighed
+rolled_forward | number | bottles | stock that sales, batches and moves lead to expect
 rest_days | count | days | days between mixing and selling
 retained | count | bottles | bottles of each lot kept back
 retained_g | number | g | oil in retained bottles

@@ -53,6 +53,17 @@ def test_a_scent_on_the_shelf_too_short_is_said_so_and_not_ranked():
     assert only == "No scent has been on the shelf long enough in the latest weeks to be ranked."
 
 
+def test_counts_that_are_off_are_added_up_by_what_is_missing_and_what_is_too_much():
+    off = pd.DataFrame({"difference": [0.0, -1.0, -2.0, 34.0]})
+    said = sentences.say_counts(off)
+    assert said.startswith(
+        "Of 4 counts 1 agreed with stock rolled forward from the count before; in the others 3 bottles"
+    )
+    assert "34 bottles too many" in said
+    assert sentences.say_counts(off.iloc[:1]).endswith("from the count before.")
+    assert sentences.say_counts(off.iloc[:0]).startswith("No scent was counted twice")
+
+
 def test_fading_scents_are_named_with_what_leaving_the_first_would_free():
     tail = pd.DataFrame(
         {

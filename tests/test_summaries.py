@@ -136,3 +136,13 @@ def test_money_carries_the_shops_currency_also_by_the_gram():
         "oil_cost_per_g": "EUR per g",
         "contribution_per_fragrance_g": "EUR per g",
     }
+
+
+def test_counts_that_agree_are_not_listed_and_the_latest_comes_first():
+    day = pd.to_datetime(["2026-01-05", "2026-02-02", "2026-03-02"])
+    table = pd.DataFrame(
+        {"date": day, "scent": "Fig", "since": day, "rolled": [5.0, 4.0, 3.0], "counted": [4.0, 4.0, 5.0]}
+    )
+    off = summaries.counts_off(table.assign(difference=table["counted"] - table["rolled"]))
+    assert off["difference"].tolist() == [2.0, -1.0]
+    assert off[["rolled_forward", "on_hand"]].iloc[0].tolist() == [3.0, 5.0]

@@ -4,6 +4,7 @@ from planner.sentences.figures import fastest_figure, loss_figure, plan_figure, 
 from planner.sentences.folder import say_folder, say_next
 from planner.sentences.making import say_buying, say_learned, say_losses, say_plan, say_risk, say_weigh_out
 from planner.sentences.selling import (
+    say_counts,
     say_fastest,
     say_hidden,
     say_launches,
@@ -19,6 +20,7 @@ __all__ = [
     "loss_figure",
     "plan_figure",
     "say_buying",
+    "say_counts",
     "say_fastest",
     "say_folder",
     "say_hidden",

@@ -123,6 +123,21 @@ def say_hidden(demand: pd.DataFrame, counted: bool = True) -> str:
     return f"{sure}: {names(some)}. What was wanted then is unknown, and is not taken for nothing."
 
 
+def say_counts(differences: pd.DataFrame) -> str:
+    """Say how far stock counts were off what was rolled forward to them."""
+    if differences.empty:
+        return "No scent was counted twice, so nothing tells whether sales, batches and counts agree."
+    off = differences["difference"]
+    agreed, short, over = (off == 0).sum(), -off[off < 0].sum(), off[off > 0].sum()
+    said = f"Of {number(len(off), 'count')} {agreed:,} agreed with stock rolled forward from the count before"
+    if agreed == len(off):
+        return f"{said}."
+    return (
+        f"{said}; in the others {number(short, 'bottle')} were missing (breakages, testers, sales not written down) "
+        f"and {number(over, 'bottle')} too many (batches or returns not written down). Each starts again from its count."
+    )
+
+
 def say_season(forecast: pd.DataFrame, first_day: pd.Timestamp, last_day: pd.Timestamp) -> str:
     """Say what the season will ask for, and which scent most."""
     totals = forecast[forecast["week"].isna()].set_index("scent")
