@@ -134,7 +134,8 @@ def say_counts(differences: pd.DataFrame) -> str:
         return f"{said}."
     return (
         f"{said}; in the others {number(short, 'bottle')} were missing (breakages, testers, sales not written down) "
-        f"and {number(over, 'bottle')} too many (batches or returns not written down). Each starts again from its count."
+        f"and {number(over, 'bottle')} too many (batches or returns not written down). "
+        "Each starts again from its count."
     )
 
 
