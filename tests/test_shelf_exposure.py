@@ -93,3 +93,15 @@ def test_days_when_much_was_sold_out_teach_nothing():
     there = np.where(days.day_of_week == 5, 0.3, 1.0)  # on Saturdays the shelf was nearly empty
     weights = day_weights(sold, there, always, ~always)["web"]
     assert weights[days.day_of_week == 5].iloc[0] == pytest.approx(1.0, rel=0.02)
+
+
+def test_one_big_order_makes_no_weekday():
+    # 2 a day for 70 days, and 500 on one Tuesday: it counts as ten days of 2, so Tuesdays sell 38 where others sell 20
+    days = pd.date_range("2025-01-06", periods=70)
+    sold = pd.DataFrame({"web": 2.0}, index=days)
+    sold.iloc[8] = 500.0
+    always = pd.DataFrame({"web": True}, index=days)
+    weights = day_weights(sold, np.ones(70), always, ~always)["web"]
+    plain = day_weights(sold.clip(upper=20.0), np.ones(70), always, ~always)["web"]
+    assert weights.to_numpy() == pytest.approx(plain.to_numpy())
+    assert weights.iloc[1] / weights.iloc[0] < 38 / 20

@@ -92,6 +92,16 @@ def test_a_scent_that_never_came_back_is_sold_out_to_the_last_day():
     assert taken(book) == list(DAYS[-12:].strftime("%m-%d"))
 
 
+def test_a_scent_that_sold_out_before_its_last_day_for_sale_did_not_come_back():
+    # without a sale to end the run, its last days are as surely sold out as its first
+    sold, share = np.full((120, 2), 2.0), np.ones((120, 2))
+    sold[80:, 0], share[90:, 0] = 0.0, np.nan
+    chance = chance_sold_out(sold, share, np.ones(sold.shape))
+    assert chance[80:90, 0].min() > 0.9
+    sold[90, 0], share[90:, 0] = 2.0, 1.0  # it sold again: it may have been back on the evening before
+    assert chance_sold_out(sold, share, np.ones(sold.shape))[89, 0] < chance[89, 0]
+
+
 def test_a_scent_that_hardly_sells_is_given_time():
     # a bottle every 20 days or so: 25 days without one are luck
     lines = steady("Rose") + [(day, "Fig", 1, "sale", "web") for day in DAYS[::20]]

@@ -50,6 +50,14 @@ def test_a_weekly_total_sells_through_the_week_and_only_its_end_is_known():
     assert weeks.loc["2025-09-01", "exposure"] == pytest.approx(1.0)
 
 
+def test_a_week_that_ends_with_some_left_is_a_whole_week_on_the_shelf():
+    book, demand = weekly_book({"Fig": [10, 10], "Rose": [12] * 16}, stock=[("2025-08-31", "Fig", 21)])
+    assert demand.loc["Fig", "known"].tolist()[:2] == ["rolled forward"] * 2
+    assert demand.loc["Fig", "exposure"].tolist()[:2] == pytest.approx([1.0, 1.0])
+    assert demand["hidden"].isna().all()
+    assert book.on_hand["on_hand"].iloc[0] == 1
+
+
 def test_hidden_demand_is_the_tail_of_the_likeliest_poisson():
     # even weeks of 10 and one of "10 or more": the mean m solves 2 (10 - m) + E(D | D >= 10) - m = 0
     bottles = np.array([[10.0, 50], [10, 50], [10, 50]])

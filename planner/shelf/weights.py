@@ -6,7 +6,7 @@ import pandas as pd
 NEARLY_ALL = 0.8  # days on which less than this share of what usually sells was on the shelf teach nothing
 EQUAL = 20.0  # bottles' worth of an equal day that each weekday starts with: few sales stay near equal days
 ROUNDS = 20  # of fitting weeks, weekdays and markets in turn; they hardly move after ten
-USUAL = 10.0  # a day counts as at most so many average selling days, so that one big order makes no weekday
+USUAL = 10.0  # a day counts as at most so many middling selling days, so that one big order makes no weekday
 USUAL_DAYS = 7.0  # days' worth of the average channel that each channel starts with
 
 
@@ -37,7 +37,7 @@ def day_weights(sold: pd.DataFrame, there: np.ndarray, opened: pd.DataFrame, mar
 
 def _without_giants(day: np.ndarray) -> np.ndarray:
     selling = day[day > 0]
-    return np.minimum(day, USUAL * selling.mean()) if len(selling) else day
+    return np.minimum(day, USUAL * np.median(selling)) if len(selling) else day
 
 
 def _shape(
