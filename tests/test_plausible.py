@@ -268,6 +268,12 @@ def test_orders_that_stand_in_two_sources_are_found_even_where_they_are_few():
     assert look(pd.concat([sales, other], ignore_index=True), accounts=accounts).empty
 
 
+def test_receipts_of_two_tills_that_begin_with_one_each_day_are_no_finding():
+    sales = shop_of()
+    sales["order"] = (sales.groupby(["file", "day"]).cumcount() + 1).astype("str")
+    assert look(sales).empty
+
+
 def test_a_price_ten_times_the_usual_is_named_by_file_and_row():
     sales = shop_of()
     at = sales.index[sales["scent"] == "Fig"][40]

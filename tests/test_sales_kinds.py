@@ -315,6 +315,21 @@ def test_an_order_in_two_exports_counts_once_however_it_is_written(how):
     assert account["lines_read"] == account["counted"] + account["merged"] + account["set_aside"]
 
 
+def test_receipts_that_begin_anew_each_day_are_told_apart_by_their_day():
+    first = [f"2025-11-0{day},Fig,1,18,{number}," for day in (1, 2, 3) for number in (1, 2, 3)]
+    second = [f"2025-11-0{day},Fig,1,18,{number}," for day in (3, 4) for number in (1, 2, 3)]
+    books = read(HEAD + "\n".join(first), HEAD + "\n".join(second), **ORDERS)
+    assert net(books) == 12  # the third of November stands in both
+    assert books.accounts["merged"].tolist() == [0, 3]
+
+
+def test_the_same_order_number_in_another_year_is_another_order():
+    books = read(HEAD + "2024-11-01,Fig,1,18,1,\n", HEAD + "2025-11-01,Fig,1,18,1,\n", **ORDERS)
+    assert net(books) == 2
+    books = read(HEAD + "2024-11-01,Fig,1,18,1,\n", HEAD + "2024-11-02,Fig,1,18,1,\n", **ORDERS)
+    assert net(books) == 1  # the day moved with the clock of the export
+
+
 # totals, remarks, and days that stand on the first line of an order
 
 TOTAL_LINES = [

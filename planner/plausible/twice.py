@@ -8,6 +8,7 @@ from planner.plausible.finding import Finding, day, number, some
 SAME_LINES = 5  # a day with fewer lines may be alike by chance
 SAME_DAYS = 3  # and so may be one or two days
 SAME_ORDERS = 2  # order numbers of two shops may meet, hardly twice with day, scent and bottles the same
+SAME_SHARE = 0.5  # of the orders of those days; receipts of two tills that begin with 1 each morning meet now and then
 
 
 def same_orders(sales: pd.DataFrame, accounts: pd.DataFrame) -> list[Finding]:
@@ -15,17 +16,17 @@ def same_orders(sales: pd.DataFrame, accounts: pd.DataFrame) -> list[Finding]:
     source = accounts.drop_duplicates("file").set_index("file")["source"]
     if source.nunique() < 2 or not sales["order"].notna().any():
         return []
-    lines = sales.loc[(sales["kind"] == "sale") & sales["order"].notna(), ["file", "row", *_SAME]]
-    sources = lines.drop_duplicates(["file", "order"]).assign(source=lambda table: table["file"].map(source))
-    shared = sources.drop_duplicates(["source", "order"])["order"]
-    lines = lines[lines["order"].isin(shared[shared.duplicated()])]
-    lines = lines.assign(source=lines["file"].map(source)).drop_duplicates(["source", *_SAME])
+    sold = sales.loc[(sales["kind"] == "sale") & sales["order"].notna(), ["file", "row", *_SAME]]
+    sold = sold.assign(source=sold["file"].map(source))
+    shared = sold.drop_duplicates(["source", "order"])["order"]
+    lines = sold[sold["order"].isin(shared[shared.duplicated()])].drop_duplicates(["source", *_SAME])
     pairs = lines.merge(lines, on=_SAME, suffixes=("", "_other"))
     pairs = pairs[pairs["source"] < pairs["source_other"]]
     found = []
     for (one, other), common in pairs.groupby(["source", "source_other"]):
         orders = list(dict.fromkeys(common["order"]))
-        if len(orders) >= SAME_ORDERS:
+        days = sold[sold["day"].isin(common["day"]) & sold["source"].isin([one, other])]
+        if len(orders) >= max(SAME_ORDERS, SAME_SHARE * days.groupby("source")["order"].nunique().min()):
             what = (
                 f"{number(len(orders), 'order')} stand in {one} and in {other} with the same day, scents and bottles: "
             )

@@ -32,6 +32,8 @@ def repeats(lines: pd.DataFrame, order: np.ndarray, by_price: bool) -> Repeats:
     bottles and price, so only days that both files cover are concerned; inside one file identical lines are sales of
     their own, and between files their count is the largest count in any of them: the second of two in a later file
     repeats the second of an earlier one. Prices are compared to the cent, and not at all where a file has none.
+    Order numbers that come back on other days of one file begin anew, as receipts of a till do each morning: then the
+    day is part of the number; and the same number long after is another order.
 
     lines: file (number, in the order they are read), day, product, bottles, price, kind; order: a number each, or -1.
     """
@@ -40,22 +42,39 @@ def repeats(lines: pd.DataFrame, order: np.ndarray, by_price: bool) -> Repeats:
     day = np.where(ordered, np.int32(0), (lines["day"] - _FIRST).dt.days.fillna(-1).astype("int32"))
     place = np.where(ordered, order, order.max(initial=0) + 1 + pd.factorize(day)[0].astype("int32"))
     twice = _in_several_files(place, lines["file"].to_numpy())
+    which = np.flatnonzero(twice & ordered)[:PART]
+    by_day = _begin_anew(lines.iloc[which], order[which])
     parts = twice.sum() // PART + 1
     for part in range(parts):  # lines that repeat each other have one place, so each part can be looked at alone
         here = twice & (place % parts == part)
         at = np.flatnonzero(here & ordered)
-        found.of[at], found.differs[at] = _in_another_order(lines.iloc[at], order[at])
+        found.of[at], found.differs[at] = _in_another_order(lines.iloc[at], order[at], by_day)
         at = np.flatnonzero(here & ~ordered)
         found.of[at] = _identical(lines.iloc[at], day[at], by_price)
     return found
 
 
-def _in_another_order(lines: pd.DataFrame, order: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    key = pd.DataFrame(
-        {"order": order, "product": lines["product"].to_numpy(), "kind": lines["kind"].cat.codes.to_numpy()}
-    )
+def _begin_anew(lines: pd.DataFrame, order: np.ndarray) -> bool:
+    """Say whether order numbers come back: many of them have sales on several days of one file."""
+    table = pd.DataFrame({"file": lines["file"].to_numpy(), "order": order, "day": lines["day"].to_numpy()})
+    table = table[(lines["kind"] == "sale").to_numpy()].drop_duplicates()
+    days = table.groupby(["file", "order"]).size()
+    return bool((days > 1).sum() >= FEWEST_AGAIN and (days > 1).mean() > SHARE_AGAIN)
+
+
+def _since_the_last(order: np.ndarray, day: pd.Series) -> np.ndarray:
+    """Return a number for each line that tells orders apart that have one number but lie far apart in time."""
+    table = pd.DataFrame({"order": order, "day": day.to_numpy()}).sort_values(["order", "day"], kind="stable")
+    far = (table["day"].diff() > ANOTHER_ORDER) & (table["order"].diff() == 0)
+    return far.cumsum().reindex(range(len(table))).to_numpy()
+
+
+def _in_another_order(lines: pd.DataFrame, order: np.ndarray, by_day: bool) -> tuple[np.ndarray, np.ndarray]:
+    when = lines["day"].to_numpy() if by_day else _since_the_last(order, lines["day"])
+    product, kind = lines["product"].to_numpy(), lines["kind"].cat.codes.to_numpy()
+    key = pd.DataFrame({"order": order, "when": when, "product": product, "kind": kind})
     file, bottles = lines["file"].to_numpy(), lines["bottles"].abs().to_numpy()
-    same = key.groupby(list(key.columns), sort=False).ngroup().to_numpy()
+    same = key.groupby(list(key.columns), sort=False, dropna=False).ngroup().to_numpy()
     sums = pd.DataFrame({"same": same, "file": file, "bottles": bottles}).groupby(["same", "file"])["bottles"].sum()
     sums = sums.reset_index().sort_values(["same", "bottles", "file"], ascending=[True, False, True], kind="stable")
     most = sums.drop_duplicates("same").sort_values("same")
@@ -85,5 +104,7 @@ def _in_several_files(place: np.ndarray, file: np.ndarray) -> np.ndarray:
     return files[place] > 1
 
 
+SHARE_AGAIN, FEWEST_AGAIN = 0.05, 2  # order numbers on several days; fewer are orders to which a line was added later
+ANOTHER_ORDER = pd.Timedelta(days=60)  # a later export does not move an order's day so far
 PART = 1_000_000  # lines compared at a time
 _FIRST = pd.Timestamp("1970-01-01")
