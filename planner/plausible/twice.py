@@ -24,9 +24,10 @@ def same_orders(sales: pd.DataFrame, accounts: pd.DataFrame) -> list[Finding]:
     pairs = pairs[pairs["source"] < pairs["source_other"]]
     found = []
     for (one, other), common in pairs.groupby(["source", "source_other"]):
-        orders = list(dict.fromkeys(common["order"]))
+        orders = list(common.drop_duplicates(["day", "order"])["order"])
         days = sold[sold["day"].isin(common["day"]) & sold["source"].isin([one, other])]
-        if len(orders) >= max(SAME_ORDERS, SAME_SHARE * days.groupby("source")["order"].nunique().min()):
+        most = days.drop_duplicates(["source", "day", "order"]).groupby("source").size().min()
+        if len(orders) >= max(SAME_ORDERS, SAME_SHARE * most):
             what = (
                 f"{number(len(orders), 'order')} stand in {one} and in {other} with the same day, scents and bottles: "
             )
