@@ -207,7 +207,7 @@ def quoted(text: str) -> str:
 def counted(number: float, word: str) -> str:
     """Return a number with its word.
 
-    >>> counted(1, "line"), counted(2, "line")
-    ('1 line', '2 lines')
+    >>> counted(1, "line"), counted(2000, "line")
+    ('1 line', '2,000 lines')
     """
-    return f"{int(number)} {word}{'' if number == 1 else 's'}"
+    return f"{int(number):,} {word}{'' if number == 1 else 's'}"

@@ -10,7 +10,7 @@ from planner.month_names import month_number
 from planner.problems import Problem
 from planner.sales.by_content import by_content, months_in
 from planner.sales.evidence import asked_for, date_evidence, decimal_evidence, with_signs
-from planner.sales.layout import folded, headings_of, text_parts
+from planner.sales.layout import headings_of, text_parts
 from planner.sales.names import counted, folded_name, quoted
 from planner.sales.questions import refund_words, status_line
 from planner.sales.reading import read_lines, sheet_part
@@ -21,8 +21,8 @@ from planner.tables import SalesFile, listed
 
 # words that headings have, as shops in several languages write them; the earlier a word stands here, the better it fits
 _WORDS = {
-    "day": "date; day; sale date; order date; sold on; datetime; created; time; datum; verkaufsdatum; bestelldatum; "
-    "fecha; data; dato; päivä; päivämäärä",
+    "day": "date; day; sale date; order date; invoice date; transaction date; sold on; datetime; created; time; "
+    "datum; verkaufsdatum; bestelldatum; fecha; data; dato; päivä; päivämäärä",
     "item": "item; product; scent; item name; product name; article; title; name; sku; description; artikel; produkt; "
     "artikelname; bezeichnung; produit; artículo; producto; articolo; prodotto; artigo; produto; vare; vara; tuote",
     "bottles": "bottles; quantity; qty; units; pieces; pcs; count; number sold; menge; anzahl; stück; quantité; qté; "
@@ -72,7 +72,8 @@ def proposal(file: SalesFile, today: pd.Timestamp, known: Iterable[str] = ()) ->
     export = Export(file.name, source, "web", columns)
     lines = read_lines(file, export).lines
     order, decimal = date_evidence(lines["day"], today), decimal_evidence(lines)
-    found = [counted(len(lines), "line"), order.sentence("day")]
+    said = "its days begin with their year" if order.choice == "year-first" else order.sentence("day")
+    found = [counted(len(lines), "line"), said]
     found += [with_signs(decimal).sentence("number")] if any(decimal.only.values()) or decimal.either else []
     evidence = f"It has {'; '.join(found)}."
     settings = [asked_for("date_order", order), asked_for("decimal", decimal)]
@@ -158,10 +159,10 @@ def _are_headings(cells: list[str]) -> bool:
 
 
 def _fitting(cells: list[str]) -> dict[str, str]:
-    by_fold = {folded(cell).replace("_", " "): cell for cell in reversed(cells)}
+    by_fold = {folded_name(cell): cell for cell in reversed(cells)}  # "InvoiceNo" is "Invoice no."
     found: dict[str, str] = {}
     for name, words in WORDS.items():
-        hit = next((by_fold[word] for word in words if word in by_fold), None)
+        hit = next((by_fold[word] for word in map(folded_name, words) if word in by_fold), None)
         if hit is not None and hit not in found.values():
             found[name] = hit
     return found
