@@ -12,6 +12,9 @@ import pandas as pd
 from planner.season.calendar import DAY, black_friday, mothers_day
 from planner.season.history import WEEK
 from planner.season.scores import crps
+from planner.settings import Channel, Export, Settings, Shelf
+from planner.shelf import shelf_days, weekly_demand
+from planner.tables import FILES, empty
 
 BATCH = 24
 NEW = 6  # scents launched together where new scents are simulated
@@ -71,22 +74,27 @@ def simulate(
     supply=True,
     new=None,
     restless=1.0,
+    capacity=1.6,
 ):
-    """Return a world of `weeks` of history before the Monday `end`, and `horizon` weeks after it."""
+    """Return a world of `weeks` of history before the Monday `end`, and `horizon` weeks after it.
+
+    `capacity` is what the bench can make at most, against what is wanted in an average week.
+    """
     start = np.datetime64(end) - weeks * WEEK
     days = np.arange(start, np.datetime64(end) + horizon * WEEK)
-    truth = _draw_truth(rng, scents, weeks, level, restless, new)
+    truth = {**_draw_truth(rng, scents, weeks, level, restless, new), "capacity": capacity}
     markets = _markets(days)
     log_rate = _log_rates(rng, truth, days, markets, truth, 0)
     gamma = rng.gamma(truth["size"][:, None], 1 / truth["size"][:, None], (scents, len(days) // 7))
     wanted = rng.poisson(np.exp(log_rate) / 7 * np.repeat(gamma, 7, axis=1))
     launched = truth["launch"] * 7
     wanted[np.arange(len(days))[None, :] < launched[:, None]] = 0
-    sold, on_shelf = (
+    sold, on_shelf, made = (
         _supply(wanted, weeks, launched, truth)
         if supply
-        else (wanted, (np.arange(len(days))[None, :] >= launched[:, None]) * 1.0)
+        else (wanted, (np.arange(len(days))[None, :] >= launched[:, None]) * 1.0, _plenty(wanted))
     )
+    truth.update(made=made, rate=np.exp(log_rate) / 7)
     calendar = _calendar(days, markets)
     names = [f"Scent {i:02}" for i in range(scents)]
     return World(names, days, wanted, sold, on_shelf, launched, calendar, {**truth, "weeks": weeks, "markets": markets})
@@ -111,7 +119,6 @@ def _draw_truth(rng, n, weeks, level, restless, new):
         "scent_ar": (rng.uniform(0.94, 0.985), rng.uniform(0.15, 0.4)),
         "viral": (rng.uniform(0.002, 0.01), 0.6, 1.4),
         "market": np.log(2.2) + rng.normal(0, 0.2),
-        "capacity": 1.6,
         "cover": 7.0,
         "launch": launch,
         "launch_boost": rng.normal(0.5, 0.4, n) * (launch > 0),
@@ -178,10 +185,14 @@ def _viral(rng, viral, n, weeks):
 
 
 def _supply(wanted, weeks, launched, truth):
-    """Sell from batches: each Monday the scents with least ahead are mixed, as many as the bench makes in a week."""
+    """Sell from batches: each Monday the scents with least ahead are mixed, as many as the bench makes in a week.
+
+    Return bottles sold, share of the day on the shelf and bottles that came, by scent and day.
+    """
     n, days = wanted.shape
     shelf = np.where(launched == 0, BATCH, 0.0)
-    sold, on = np.zeros((n, days)), np.zeros((n, days))
+    sold, on, came = np.zeros((n, days)), np.zeros((n, days)), np.zeros((n, days))
+    came[:, 0] = shelf
     coming = np.zeros((n, days // 7 + LEAD_WEEKS + 1))
     recent = np.maximum(np.exp(truth["level"]), 0.5)
     capacity = max(truth["capacity"] * wanted[:, : weeks * 7].sum() / (weeks * BATCH), 0.5)
@@ -189,6 +200,7 @@ def _supply(wanted, weeks, launched, truth):
     for d in range(days):
         if d % 7 == 0:
             week = d // 7
+            came[:, d] += coming[:, week] + BATCH * (launched == d) * (d > 0)
             shelf += coming[:, week] + BATCH * (launched == d) * (d > 0)
             made = min(made + capacity, 2 * capacity)
             cover = (shelf + coming[:, week + 1 :].sum(axis=1)) / np.maximum(recent, 0.2)
@@ -202,29 +214,83 @@ def _supply(wanted, weeks, launched, truth):
         on[:, d] = np.where((launched <= d) & (shelf > 0), np.where(out, 0.5, 1.0), 0.0)
         sold[:, d] = np.minimum(wanted[:, d], shelf)
         shelf = shelf - sold[:, d]
-    return sold, on
+    return sold, on, came
 
 
-def demand_table(world, weeks=None, known=True, first=0):
-    """Return the demand table of the first `weeks` weeks; `known` False: nobody wrote down what was sold out."""
+def _plenty(wanted):
+    """Bottles that came where there were always more than enough."""
+    made = np.zeros(wanted.shape)
+    made[:, 0] = wanted.sum(axis=1) + BATCH
+    return made
+
+
+WEB = (Channel("web"),)
+HEADINGS = {"day": "Day", "item": "Item", "bottles": "Bottles"}
+RECORDS = {"kept": Shelf(), "none": Shelf(), "ignored": Shelf(infer=False)}
+
+
+def demand_table(world, weeks=None, known=True, first=0, records=None, totals=""):
+    """Return the demand of weeks `first` to `weeks` as the planner works it out from daily sales and stock.
+
+    `records` of stock are kept (each batch and one count), none (sold-out days are inferred from the sales) or ignored
+    (every day counts as on the shelf); `known` False is short for none. `totals` "week": sales known by week only.
+    """
     weeks = world.truth["weeks"] if weeks is None else weeks
-    n = len(world.scents)
-    sold = world.sold[:, first * 7 : weeks * 7].reshape(n, -1, 7).sum(axis=2)
-    live = np.arange(len(world.days))[None, :] >= world.launched[:, None]
-    shelf = (world.on_shelf if known else live * 1.0)[:, first * 7 : weeks * 7].reshape(n, -1, 7).sum(axis=2)
-    there = live[:, first * 7 : weeks * 7].reshape(n, -1, 7).any(axis=2)
-    table = pd.DataFrame(
-        {
-            "week": np.tile(world.days[first * 7 : weeks * 7 : 7].astype("datetime64[us]"), n),
-            "scent": np.repeat(np.array(world.scents, dtype=object), weeks - first),
-            "channel": "all",
-            "bottles": pd.array(sold.ravel().astype(int), dtype="Int64"),
-            "shelf_days": shelf.ravel(),
-            "usual_price": 18.0,
-        }
-    )
-    table["scent"] = table["scent"].astype("str")
-    return table[there.ravel()].reset_index(drop=True)
+    records = records or ("kept" if known else "none")
+    exports = (Export("web.csv", "shop", "web", HEADINGS, totals=totals),) if totals else ()
+    shop = Settings("Simulated", "EUR", shelf=RECORDS[records], channels=WEB, exports=exports)
+    sales = sales_of(world, first, weeks, totals)
+    stock, runs = stock_records(world, first, weeks) if records == "kept" else (_file("stock"), _file("runs"))
+    scents = _file("scents").reindex(range(len(world.scents))).assign(**scents_table(world))
+    today = pd.Timestamp(world.days[7 * weeks - 1]).as_unit("us") + pd.Timedelta(days=1)
+    book = shelf_days(sales, scents, stock, runs, _file("moves"), world.calendar, shop, today)
+    return weekly_demand(sales, book.shelf, shop)
+
+
+def sales_of(world, first=0, weeks=None, totals=""):
+    """Return the sales of some weeks, a line a day and scent; `totals` "week": a line a week, on its last day."""
+    weeks = world.truth["weeks"] if weeks is None else weeks
+    sold, days = world.sold[:, 7 * first : 7 * weeks], world.days[7 * first : 7 * weeks]
+    if totals:
+        sold, days = sold.reshape(len(sold), -1, 7).sum(axis=2), days[6::7]
+    scent, day = np.nonzero(sold)
+    lines = {
+        "day": pd.DatetimeIndex(days[day]).as_unit("us"),
+        "scent": pd.Series(np.array(world.scents)[scent], dtype="str"),
+        "bottles": sold[scent, day].astype("int64"),
+        "unit_price": 18.0,
+        "channel": "web",
+        "kind": "sale",
+        "file": "web.csv",
+    }
+    return pd.DataFrame(lines).sort_values("day", kind="stable", ignore_index=True)
+
+
+def stock_records(world, first=0, weeks=None):
+    """Return stock.csv and runs.csv: what was there on the evening before the first day, and each batch that came."""
+    weeks = world.truth["weeks"] if weeks is None else weeks
+    begin, end = 7 * first, 7 * weeks
+    there = (world.truth["made"] - world.sold)[:, :begin].sum(axis=1).astype("int64")
+    eve = pd.DatetimeIndex([world.days[begin] - DAY]).as_unit("us")[0]
+    stock = {"date": eve, "scent": world.scents, "on_hand": there}
+    scent, day = np.nonzero(world.truth["made"][:, begin:end])
+    came = pd.DatetimeIndex(world.days[begin:end][day]).as_unit("us")
+    runs = {
+        "date": came,
+        "ready_on": came,
+        "scent": np.array(world.scents)[scent],
+        "bottles_filled": world.truth["made"][:, begin:end][scent, day].astype("int64"),
+    }
+    runs["lot"] = [f"L{number}" for number in range(len(scent))]
+    return _file("stock", stock), _file("runs", runs)
+
+
+def _file(name, columns=None):
+    """Return a table of the maker's folder with these columns, the others empty."""
+    table = empty(FILES[name])
+    given = pd.DataFrame(columns) if columns else table
+    full = given.reindex(columns=table.columns).astype(dict(table.dtypes))
+    return full.assign(row=range(2, len(full) + 2))
 
 
 def scents_table(world, **columns):

@@ -1,20 +1,24 @@
-"""Weeks that were sold out without anybody writing it down."""
+"""Weeks of which only the end is known, and what demand says of the days on the shelf."""
 
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.optimize import minimize_scalar
+from scipy.stats import nbinom
 from simulated_shops import demand_table, scents_table, simulate
 
 from planner.season import draw_paths, fit_season
 from planner.season.fit import fit
-from planner.season.hidden import hide_sold_out, stock_unknown
+from planner.season.hidden import expected_demand, log_chance_of_more, slope_and_curve
 from planner.season.history import read_history
+from planner.season.mode import derivatives, log_likelihood
 from planner.settings import Settings
 
 SHOP = Settings("x", "EUR")
 
 
-def history_of(bottles, shelf_days=7.0):
+def history_of(bottles, shelf_days=7.0, **columns):
+    """Return the history of scents with one row of `bottles` a scent; `columns` of demand as arrays of that shape."""
     bottles = np.atleast_2d(bottles)
     n, t = bottles.shape
     weeks = pd.date_range("2024-01-01", periods=t, freq="7D").astype("datetime64[us]")
@@ -23,6 +27,8 @@ def history_of(bottles, shelf_days=7.0):
     )
     demand["bottles"] = pd.array(bottles.ravel(), dtype="Int64")
     demand["shelf_days"] = np.broadcast_to(shelf_days, bottles.shape).ravel()
+    for name, values in columns.items():
+        demand[name] = np.broadcast_to(values, bottles.shape).ravel()
     scents = pd.DataFrame(
         {"scent": [f"S{i}" for i in range(n)], "like": None, "guess_low": np.nan, "guess_high": np.nan}
     )
@@ -33,59 +39,78 @@ def history_of(bottles, shelf_days=7.0):
     return read_history(demand, scents, calendar, SHOP, weeks[-1] + pd.Timedelta(days=7))
 
 
-def test_a_run_of_empty_weeks_is_sold_out_where_its_chance_is_below_one_percent():
-    # at 4 bottles a week and size 8 an empty week has the chance (8 / 12)^8 = 0.039; two have 0.0015, below 0.01
-    history = history_of([[4, 5, 0, 3, 4, 2, 0, 0, 5, 4]])
-    found = hide_sold_out(history, np.full((1, 10), np.log(4.0)), np.array([8.0])).on_shelf[0]
-    assert (8 / 12) ** 16 < 0.01 < (8 / 12) ** 8
-    assert found[[6, 7]].tolist() == [0, 0]
-    assert found[2] == 1  # one alone is believed
-    assert found[5] == pytest.approx(2 / 4)  # ran out: 2 bottles take half a week at 4 a week
-    assert (found[[0, 1, 3, 4, 8, 9]] == 1).all()
+AT_LEAST, MEAN, SIZE = np.array([0.0, 1, 4, 9, 30]), np.array([3.0, 3, 3, 3, 12]), np.array([2.0, 8, 8, 0.5, 5])
 
 
-def test_the_week_it_ran_out_counts_whole_where_it_sold_more_than_expected():
-    history = history_of([[4, 9, 0, 0, 4]])
-    found = hide_sold_out(history, np.full((1, 5), np.log(4.0)), np.array([8.0])).on_shelf[0]
-    assert found.tolist() == [1, 1, 0, 0, 1]
+def test_the_chance_of_so_many_or_more_is_that_of_the_negative_binomial_of_scipy():
+    tail = nbinom.logsf(AT_LEAST - 1, SIZE, SIZE / (SIZE + MEAN))
+    assert log_chance_of_more(AT_LEAST, MEAN, SIZE) == pytest.approx(tail, abs=1e-9)
 
 
-def test_a_slow_scent_may_have_many_empty_weeks():
-    history = history_of([[1, 0, 0, 0, 0, 1, 0, 0, 1, 0]])
-    assert (hide_sold_out(history, np.full((1, 10), np.log(0.3)), np.array([8.0])).on_shelf == 1).all()
+def test_what_is_expected_is_the_mean_of_all_counts_from_there_on():
+    for y, mean, size, found in zip(AT_LEAST, MEAN, SIZE, expected_demand(AT_LEAST, MEAN, SIZE), strict=True):
+        counts = np.arange(y, 4000)
+        chance = nbinom.pmf(counts, size, size / (size + mean))
+        assert found == pytest.approx((counts * chance).sum() / chance.sum(), rel=1e-6)
 
 
-def test_stock_is_unknown_only_where_every_week_counts_whole():
-    assert stock_unknown(history_of([[4, 5, 0, 0, 4]]))
-    assert stock_unknown(history_of([[4, 5, 0, 0, 4]], [[3.0, 7, 7, 7, 7]]))  # launched in the middle of a week
-    assert not stock_unknown(history_of([[4, 5, 0, 0, 4]], [[7.0, 3.5, 0, 0, 7]]))
-    assert not stock_unknown(history_of([[4, 5, 0, 0, 4], [1, 1, 1, 1, 1]], [[7.0] * 5, [7, 7, 2, 7, 7]]))
+def test_slope_and_curve_are_those_of_the_log_chance():
+    slope, curve = slope_and_curve(AT_LEAST, MEAN, SIZE)
+    step = 1e-4
+    high, here, low = (log_chance_of_more(AT_LEAST, MEAN * np.exp(by), SIZE) for by in (step, 0, -step))
+    assert slope == pytest.approx((high - low) / (2 * step), abs=1e-5)
+    assert curve == pytest.approx((2 * here - high - low) / step**2, abs=1e-3)
 
 
-def test_empty_weeks_that_were_on_the_shelf_stay_zeros_where_stock_is_known():
-    bottles = [[6, 5, 7, 6] * 10 + [0] * 10 + [6, 5, 7, 6] * 5, [3, 4] * 35]
-    known = np.full((2, 70), 7.0)
-    known[1, 30] = 3.0
-    for shelf_days, hidden in ((7.0, 10), (known, 0)):
-        history = history_of(bottles, shelf_days)
-        assert (fit(history).on_shelf[0] == 0).sum() == hidden
+def test_the_likeliest_rate_of_sold_out_weeks_is_found_by_a_plain_search():
+    bottles = np.array([[3, 6, 2, 5, 8, 4]])
+    known = np.array([["rolled forward", "end only"] * 3])
+    history = history_of(bottles, known=known, exposure=1.0, hidden=np.nan)
+    size = np.array([6.0])
+
+    def unlikely(rate):
+        p = 6 / (6 + np.exp(rate))
+        return -nbinom.logpmf(bottles[0, ::2], 6, p).sum() - nbinom.logsf(bottles[0, 1::2] - 1, 6, p).sum()
+
+    best = minimize_scalar(unlikely, bounds=(0, 4), method="bounded", options={"xatol": 1e-9}).x
+    slope, _ = derivatives(history, np.full((1, 6), best), size)
+    assert slope.sum() == pytest.approx(0, abs=1e-4)
+    ours = [log_likelihood(history, np.full((1, 6), rate), size).sum() for rate in (best - 0.3, best, best + 0.4)]
+    plain = [-unlikely(rate) for rate in (best - 0.3, best, best + 0.4)]
+    assert np.diff(ours) == pytest.approx(np.diff(plain), abs=1e-9)
+    assert np.exp(best) > bottles.mean()
 
 
-def test_looking_for_sold_out_weeks_wins_back_part_of_what_ignoring_them_costs():
-    low, found, true = [], [], []
-    for seed in range(5):
+def test_what_demand_added_for_hidden_bottles_is_taken_out_of_exposure_again():
+    # demand says: 6 sold and 2 more wanted in a week wholly on the shelf, so exposure 6 / 8
+    known, hidden = np.array([["rolled forward", "end only", "assumed"]]), np.array([[np.nan, 2.0, np.nan]])
+    history = history_of([[5, 6, 4]], known=known, hidden=hidden, exposure=np.array([[1.0, 0.75, 0.4]]))
+    assert history.on_shelf[0].tolist() == pytest.approx([1, 1, 0.4])
+    assert history.end_only[0].tolist() == [False, True, False]
+
+
+def test_exposure_is_taken_before_days():
+    history = history_of([[5, 5, 5]], 3.5, exposure=np.array([[0.2, 0.0, np.nan]]))
+    assert history.on_shelf[0].tolist() == pytest.approx([0.2, 0.0, 0.5])
+    assert history.weighed
+    assert not history_of([[5, 5, 5]], 3.5).weighed
+
+
+def test_weeks_sold_out_by_their_end_say_that_more_was_wanted():
+    bottles = np.tile([6, 5, 7, 6], (1, 20))
+    ends = np.where(np.arange(80) % 2, "end only", "rolled forward")[None, :]
+    counted, hidden = (fit(history_of(bottles, exposure=1.0, hidden=np.nan, known=of)) for of in ("assumed", ends))
+    assert hidden.mode.shared[0] + hidden.mode.scent[0, 0] > counted.mode.shared[0] + counted.mode.scent[0, 0] + 0.05
+
+
+def test_inferred_days_win_back_most_of_what_ignoring_them_costs():
+    means = {"ignored": [], "none": [], "kept": []}
+    for seed in range(4):
         world = simulate(np.random.default_rng([31, seed]), scents=10)
         first, last = world.today + pd.Timedelta(weeks=1), world.today + pd.Timedelta(weeks=13, days=-1)
-
-        def mean(demand, world=world, first=first, last=last):
+        for records, mean in means.items():
+            demand = demand_table(world, records=records)
             model = fit_season(demand, scents_table(world), world.calendar, SHOP, world.today)
-            return draw_paths(model, first, last, 200, np.random.default_rng(0)).bottles.sum(axis=(1, 2)).mean()
-
-        blind = demand_table(world, known=False)
-        told = blind.copy()
-        told.loc[0, "shelf_days"] = 6.9
-        told.loc[1, "shelf_days"] = 6.9  # as if records were kept: every empty week is a true zero
-        low.append(mean(told))
-        found.append(mean(blind))
-        true.append(mean(demand_table(world)))
-    assert np.sum(low) < np.sum(found) < 1.05 * np.sum(true)
+            mean.append(draw_paths(model, first, last, 200, np.random.default_rng(0)).bottles.sum(axis=(1, 2)).mean())
+    ignored, none, kept = (np.sum(mean) for mean in means.values())
+    assert ignored + 0.4 * (kept - ignored) < none < 1.05 * kept

@@ -9,16 +9,14 @@ from test_season_hidden import history_of
 from planner.season.partly import weigh_days
 
 # Saturday and Sunday sell three times a weekday: 5 + 6 = 11 parts
-FEATURES = np.zeros((4, 7, 1))
-FEATURES[:, 5:, 0] = 1.0
-EFFECTS = np.array([np.log(3.0)])
+WORTH = np.tile([1.0, 1, 1, 1, 1, 3, 3], (4, 1))
 OPEN = np.ones((4, 7))
 
 
 def weighed(days, opened=OPEN):
     history = history_of([[4, 4, 4, 4]], [[7.0, 7, 7, 7]])
     history = replace(history, on_shelf=np.atleast_2d(days) / 7)
-    return weigh_days(history, opened, FEATURES, EFFECTS).on_shelf[0]
+    return weigh_days(history, opened, opened * WORTH).on_shelf[0]
 
 
 def test_a_scent_that_is_out_the_week_after_had_the_first_days():
@@ -49,4 +47,16 @@ def test_closed_days_do_not_count():
 
 def test_even_weeks_are_left_as_they_are():
     history = replace(history_of([[4, 4, 4, 4]]), on_shelf=np.array([[1.0, 0.4, 0.0, 0.6]]))
-    assert weigh_days(history, OPEN, FEATURES, np.zeros(1)).on_shelf == pytest.approx(history.on_shelf)
+    assert weigh_days(history, OPEN, OPEN).on_shelf == pytest.approx(history.on_shelf)
+
+
+def test_exposure_that_weighs_markets_already_is_left_as_it_is():
+    history = replace(history_of([[4, 4, 4, 4]]), on_shelf=np.array([[1.0, 4 / 11, 0.0, 6 / 11]]))
+    assert weigh_days(history, WORTH, WORTH).on_shelf == pytest.approx(history.on_shelf)
+
+
+def test_only_the_season_inside_the_week_is_added_to_exposure_that_weighs_markets():
+    # out from Thursday on: 3 of 11 parts by market; then posting ended on Wednesday and nothing was wanted any more
+    history = replace(history_of([[4, 4, 4, 4]]), on_shelf=np.array([[1.0, 3 / 11, 0.0, 1.0]]))
+    posted = WORTH * [1, 1, 1, 0, 0, 0, 0]
+    assert weigh_days(history, WORTH, posted).on_shelf[0, 1] == pytest.approx(1.0)

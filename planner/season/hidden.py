@@ -1,37 +1,34 @@
-"""Where nobody wrote down what was on the shelf: weeks without a sale that are hard to believe were sold out."""
-
-from dataclasses import replace
+"""Weeks of which only the end is known: the scent was sold out by then, so that many or more were wanted."""
 
 import numpy as np
 
-from planner.season.history import History
-
-UNBELIEVABLE = 0.01  # empty weeks in a row that had a smaller chance than this on the shelf were sold out
+STEP = 1e-3  # for the curvature of the likelihood, by differences of its slope [log]
 
 
-def stock_unknown(history: History) -> bool:
-    """Return whether every week of every scent, but its first, counts as whole: then nobody kept records."""
-    later = np.cumsum(history.on_shelf > 0, axis=1) > 1
-    return not (later & (history.on_shelf < 1)).any()
+def log_chance_of_more(at_least: np.ndarray, mean: np.ndarray, size: np.ndarray) -> np.ndarray:
+    """Return the log of the chance that a negative binomial of that mean and size is `at_least` so many."""
+    return np.log(np.maximum(_so_many(np.asarray(at_least, float), size, mean / (mean + size)), 1e-300))
 
 
-def hide_sold_out(history: History, rate: np.ndarray, size: np.ndarray) -> History:
-    """Return the history with unbelievable runs of empty weeks as unknown, and what the week before each still tells.
+def expected_demand(at_least: np.ndarray, mean: np.ndarray, size: np.ndarray) -> np.ndarray:
+    """Return the bottles to be expected of a negative binomial where it was `at_least` so many."""
+    y, share = np.asarray(at_least, float), mean / (mean + size)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        more = mean * _so_many(y - 1, size + 1, share) / _so_many(y, size, share)
+    return np.where(np.isfinite(more), np.maximum(more, y), y)  # far out in the tail there is hardly any more
 
-    `rate` is the log of the bottles a week expected, `size` how uneven weeks are. In the week before a run it ran out,
-    nobody knows on which day: it counts as on the shelf for as long as its sales take at the expected rate, so that it
-    tells something only where it sold more than expected.
-    """
-    mean = np.exp(rate)
-    empty = (history.bottles == 0) & (history.on_shelf > 0)
-    log_chance = np.where(empty, -size[:, None] * np.log1p(mean / size[:, None]), 0.0)
-    on_shelf = history.on_shelf.copy()
-    for scent in np.nonzero(empty.any(axis=1))[0]:
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], empty[scent].astype(int), [0]])))
-        for begin, end in edges.reshape(-1, 2):
-            if log_chance[scent, begin:end].sum() < np.log(UNBELIEVABLE):
-                on_shelf[scent, begin:end] = 0.0
-                if begin > 0:
-                    ran_out = min(history.bottles[scent, begin - 1] / mean[scent, begin - 1], 1.0)
-                    on_shelf[scent, begin - 1] *= ran_out
-    return replace(history, on_shelf=on_shelf)
+
+def slope_and_curve(at_least: np.ndarray, mean: np.ndarray, size: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return slope and downward curvature of that log chance in the log of the mean."""
+
+    def slope(mean: np.ndarray) -> np.ndarray:
+        return (expected_demand(at_least, mean, size) - mean) * size / (size + mean)
+
+    steps = slope(mean * np.exp(-STEP)) - slope(mean * np.exp(STEP))
+    return slope(mean), np.maximum(steps / (2 * STEP), 0.0)
+
+
+def _so_many(y: np.ndarray, size: np.ndarray, share: np.ndarray) -> np.ndarray:
+    from scipy.special import betainc
+
+    return np.where(y > 0, betainc(np.maximum(y, 1), size, share), 1.0)

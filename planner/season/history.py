@@ -11,7 +11,9 @@ from planner.season.newcomers import Hopes, read_hopes
 from planner.settings import Settings
 
 WEEK = 7 * DAY
-LEAST_SHARE = 0.5 / 7  # a day that ran out counts half; less than that of a week is a slip of the records
+LEAST_DAYS = 0.5 / 7  # a day that ran out counts half; less than that of a week is a slip of the records
+LEAST_EXPOSURE = 0.02  # of a week: half a quiet day beside a weekend market
+END_ONLY = "end only"  # word of demand's `known`: sold out by the end of the week, on no known day
 SETTLED_WEEKS = 6  # a scent that first shows up later than this in the history was launched inside it
 GIANT_TIMES, GIANT_BOTTLES, GIANT_WEEKS = 8, 30, 4  # no crowd of shoppers buys eight times the next best week of four
 PLANNED = 84  # days planned for where the shop names no season: a shop without sales guesses for those
@@ -57,7 +59,9 @@ class History:
     scents: tuple[str, ...]
     weeks: np.ndarray  # Mondays, datetime64[D], without gaps
     bottles: np.ndarray
-    on_shelf: np.ndarray  # share of the open days on which it could be bought
+    on_shelf: np.ndarray  # exposure: share of the week's expected sales on days on which it could be bought
+    end_only: np.ndarray  # weeks of which only the end is known: sold out by then, on no known day
+    weighed: bool  # whether days were weighed by what they usually sell; if not it is a share of the open days
     giants: np.ndarray  # weeks left out because of one giant order
     launched: np.ndarray  # day of launch by scent; NaT: before the history began
     first_sold: np.ndarray  # as scents.csv says, or NaT
@@ -78,19 +82,23 @@ class History:
 def read_history(
     demand: pd.DataFrame, scents: pd.DataFrame, calendar: pd.DataFrame, settings: Settings, today: pd.Timestamp
 ) -> History:
-    """Return the weeks that were over by `today` as arrays; rows without bottles or shelf days stay unknown."""
+    """Return the weeks that were over by `today` as arrays; rows without bottles or exposure stay unknown."""
     known = known_rows(demand, today)
     named = pd.DataFrame({"scent": scents["scent"]}).dropna()["scent"].astype(str)
     names = tuple(dict.fromkeys([*named, *demand["scent"].dropna().astype(str)]))
     weeks = _weeks(known, today)
     trade = Trade(last_posting_day(settings), settings.country, calendar, _seen_events(calendar, weeks))
     bottles, on_shelf = np.zeros((2, len(names), len(weeks)))
+    end_only = np.zeros(bottles.shape, bool)
     i = pd.Index(names).get_indexer(known["scent"])
     t = weeks_between(known["week"].to_numpy("datetime64[D]"), weeks[0]).astype(int)
     opened = trade.open(days_of(weeks)).sum(axis=1)
     bottles[i, t] = np.maximum(known["bottles"].to_numpy(float), 0.0)
-    share = known["shelf_days"].to_numpy(float) / np.maximum(opened[t], 1e-9)
-    on_shelf[i, t] = np.clip(share, LEAST_SHARE, 1.0) * (opened[t] > 0)
+    days = known["shelf_days"].to_numpy(float) / np.maximum(opened[t], 1e-9)
+    share = known["exposure"].to_numpy(float)
+    share = np.where(np.isnan(share), np.maximum(days, LEAST_DAYS), np.maximum(share, LEAST_EXPOSURE))
+    on_shelf[i, t] = np.minimum(share, 1.0) * (opened[t] > 0)
+    end_only[i, t] = known["end_only"].to_numpy(bool)
     giants = _giants(bottles, on_shelf > 0)
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
@@ -100,7 +108,9 @@ def read_history(
     else:  # nothing was sold: all is new
         hopes = read_hopes(dates, names, np.fmax(first, weeks[-1] + WEEK), planned_days(settings, today))
     on_shelf = np.where(giants, 0.0, on_shelf)
-    return History(trade, names, weeks, bottles, on_shelf, giants, launched, first, last, hopes)
+    weighed = bool(known["exposure"].notna().any())
+    end_only &= ~giants
+    return History(trade, names, weeks, bottles, on_shelf, end_only, weighed, giants, launched, first, last, hopes)
 
 
 def _giants(bottles: np.ndarray, known: np.ndarray) -> np.ndarray:
@@ -136,12 +146,28 @@ def known_rows(demand: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
     """Return the rows with bottles and shelf days of weeks over by `today`, one a scent and week, weeks from Monday.
 
     Where channels are kept apart they are added; a channel that sells to order beside "all" is not shoppers' demand.
+    `exposure` is NA where demand has none: then shelf days say how much of the week was on the shelf. In weeks of which
+    only the end is known (`end_only`) it is that of the days, whether or not all that was wanted could be sold.
     """
     whole = demand["channel"].eq("all")
     rows = (demand[whole] if whole.any() else demand).dropna(subset=["week", "scent", "bottles", "shelf_days"])
+    rows = _without_hidden(rows)
     week = rows["week"] - pd.to_timedelta(rows["week"].dt.day_of_week, unit="D")
-    rows = rows.assign(week=week.dt.normalize())[(rows["shelf_days"] > 0) & (week + pd.Timedelta(days=7) <= today)]
-    return rows.groupby(["scent", "week"], as_index=False, sort=True).agg({"bottles": "sum", "shelf_days": "max"})
+    there = (rows["shelf_days"] > 0) & ~rows["exposure"].eq(0)
+    rows = rows.assign(week=week.dt.normalize())[there & (week + pd.Timedelta(days=7) <= today)]
+    how = {"bottles": "sum", "shelf_days": "max", "exposure": "max", "end_only": "max"}
+    return rows.groupby(["scent", "week"], as_index=False, sort=True).agg(how)
+
+
+def _without_hidden(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows with `end_only`, and exposure without the share of what was wanted that demand put into it."""
+    if "exposure" not in rows:
+        return rows.assign(exposure=np.nan, end_only=False)
+    end_only = rows["known"].eq(END_ONLY) if "known" in rows else pd.Series(False, rows.index)
+    bottles = rows["bottles"].astype("float64")
+    wanted = bottles + (rows["hidden"].fillna(0.0) if "hidden" in rows else 0.0)
+    exposure = rows["exposure"].where(~end_only | (bottles <= 0), rows["exposure"] * wanted / bottles)
+    return rows.assign(exposure=exposure, end_only=end_only)
 
 
 def _weeks(known: pd.DataFrame, today: pd.Timestamp) -> np.ndarray:

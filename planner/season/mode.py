@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.season.design import Columns, Weeks, columns, log_season
+from planner.season.hidden import log_chance_of_more, slope_and_curve
 from planner.season.history import History
 
 ENOUGH = 1e-6  # a step that changes no rate by more than this is the last [log]
@@ -134,10 +135,14 @@ def log_likelihood(history: History, rate: np.ndarray, size: np.ndarray) -> np.n
     """Return the negative binomial log likelihood of each week, without what does not depend on the rate.
 
     A week on the shelf for a share of its days has that share of the mean. The same holds for sales that stop when the
-    stock does: the likelihood of a count up to a stop is proportional to rate^count * exp(-rate * time).
+    stock does: the likelihood of a count up to a stop is proportional to rate^count * exp(-rate * time). Of a week of
+    which only the end is known it is the chance that so many or more were wanted.
     """
     mean = history.on_shelf * np.exp(rate)
     value = history.bottles * rate - (history.bottles + size[:, None]) * np.log1p(mean / size[:, None])
+    at = np.nonzero(history.end_only)
+    if len(at[0]):
+        value[at] = log_chance_of_more(history.bottles[at], mean[at], size[at[0]])
     return np.where(history.on_shelf > 0, value, 0.0)
 
 
@@ -146,8 +151,12 @@ def derivatives(history: History, rate: np.ndarray, size: np.ndarray) -> tuple[n
     mean = history.on_shelf * np.exp(rate)
     share = size[:, None] / (size[:, None] + mean)
     known = history.on_shelf > 0
+    slope = (history.bottles - mean) * share
     curve = mean * share * (1 - share) * (history.bottles + size[:, None]) / np.maximum(mean, 1e-300)
-    return np.where(known, (history.bottles - mean) * share, 0.0), np.where(known, curve, 0.0)
+    at = np.nonzero(history.end_only)
+    if len(at[0]):
+        slope[at], curve[at] = slope_and_curve(history.bottles[at], mean[at], size[at[0]])
+    return np.where(known, slope, 0.0), np.where(known, curve, 0.0)
 
 
 def _diagonals(values: np.ndarray) -> np.ndarray:

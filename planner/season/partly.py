@@ -7,20 +7,21 @@ import numpy as np
 from planner.season.history import History
 
 
-def weigh_days(history: History, opened: np.ndarray, features: np.ndarray, effects: np.ndarray) -> History:
-    """Return the history with each part of a week on the shelf as its share of the week's demand, not of its days.
+def weigh_days(history: History, known: np.ndarray, demand: np.ndarray) -> History:
+    """Return the history with each part of a week on the shelf as its share of the week's demand.
+
+    `demand` is what each day (week, 7) is worth, `known` what it counted when the part was measured: all days the same,
+    or market days more. What that did not count is the season inside the week, above all the end of posting.
 
     A scent that is out in the week after went out in this one: its days were the first. One that was out all the week
     before came back: its days were the last. Where neither or both hold nothing is known, and the share of days stays.
-    It matters where a market, or the last posting day, falls on the days without stock.
     """
     days = history.on_shelf
     part = (days > 0) & (days < 1)
     before, after = np.zeros_like(part), np.zeros_like(part)
     out = _out(history)
     before[:, 1:], after[:, :-1] = out[:, :-1] & (days[:, :-1] == 0), out[:, 1:]
-    clock = _running(opened)
-    demand = _running(opened * np.exp(features @ effects))
+    clock, demand = _running(known), _running(demand)
     scent, week = np.nonzero(part & (before != after))
     first = after[scent, week]
     share = days[scent, week]

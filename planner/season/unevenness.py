@@ -33,12 +33,12 @@ def learn_sizes(history: History, weeks: Weeks, mode: Mode, beliefs: Beliefs) ->
     fixed = columns(weeks, mode.shared[weeks.day_effects])
     rate = mode_rate(weeks, mode)
     prior = beliefs.scent_precision[:, :, None] * np.eye(mode.scent.shape[1])
-    y, known = history.bottles, history.on_shelf > 0
+    y, counted = history.bottles, (history.on_shelf > 0) & ~history.end_only
     score = np.empty((len(y), len(priors.SIZES)))
     for g, size in enumerate(priors.SIZES):
         every = np.full(len(y), size)
         _, curve = derivatives(history, rate, every)
-        constant = np.where(known, gammaln(y + size) - gammaln(size) - y * np.log(size), 0.0)
+        constant = np.where(counted, gammaln(y + size) - gammaln(size) - y * np.log(size), 0.0)
         likelihood = (log_likelihood(history, rate, every) + constant).sum(axis=1)
         hessian = (curve[:, None, :] * fixed.own.T) @ fixed.own + prior
         score[:, g] = likelihood - 0.5 * np.linalg.slogdet(hessian)[1]

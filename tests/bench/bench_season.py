@@ -35,7 +35,8 @@ class Case:
     end: str = AUTUMN
     window: tuple[int, int] = CHRISTMAS
     shop: dict = field(default_factory=dict)
-    records: str = "kept"  # of stock: kept, none (sold-out weeks are looked for), ignored (taken for zeros)
+    records: str = "kept"  # of stock: kept, none (sold-out days are inferred), ignored (every empty week is a zero)
+    totals: str = ""  # "week": sales known by week only
     new: int | None = None  # judge six scents launched so many weeks ago instead of those that are settled
     guess_sd: float | None = None  # the maker guesses new scents with this error [log]
 
@@ -52,6 +53,7 @@ CASES = {
     "no stock-outs": Case(shop={"supply": False}),
     "no records": Case(records="none"),
     "ignored": Case(records="ignored"),
+    "week totals": Case(totals="week"),
     "restless": Case(shop={"restless": 2.0}),
     "few bottles": Case(shop={"level": 0.8}),
     "1 scent": Case(shop={"scents": 1}),
@@ -72,9 +74,7 @@ def one(seed, case):
     rng = np.random.default_rng([77, seed])
     world = simulate(rng, weeks=case.weeks, end=case.end, horizon=last + 2, new=case.new, **case.shop)
     truth = oracle(world, np.random.default_rng([78, seed]), case.weeks + first, case.weeks + last, 500)
-    begin = time.perf_counter()
-    draws = forecast(world, case, truth, np.random.default_rng(seed))
-    spent = time.perf_counter() - begin
+    draws, spent = forecast(world, case, truth, np.random.default_rng(seed))
     actual = window_totals(world, case.weeks + first, case.weeks + last)
     score = judge(draws, truth, actual)
     score["naive"] = judge(np.tile(last_year(world, case.weeks, first, last), (2, 1)), truth, actual)["profit"]
@@ -86,20 +86,19 @@ def one(seed, case):
 
 
 def forecast(world, case, truth, rng):
-    """Draws of the window totals, (path, scent)."""
-    demand = demand_table(world, known=case.records == "kept")
-    if case.records == "ignored":
-        demand.loc[1, "shelf_days"] = 6.9  # looks like records: every empty week is believed
+    """Draws of the window totals, (path, scent), and the seconds that fit and draws took."""
+    demand = demand_table(world, records=case.records, totals=case.totals)
     scents = scents_table(world)
     if case.guess_sd is not None:
         guess = np.log(truth.mean(axis=0)) + rng.normal(0, case.guess_sd, truth.shape[1])
         new = world.launched == 7 * (case.weeks - case.new)
         half = GUESS_HOLDS * case.guess_sd
         scents["guess_low"], scents["guess_high"] = np.where(new, np.exp(np.add.outer([-half, half], guess)), np.nan)
+    begin = time.perf_counter()
     model = fit_season(demand, scents, world.calendar, SHOP, world.today)
     first, last = (7 * (case.weeks + week) for week in (case.window[0], case.window[1] + 1))
     paths = draw_paths(model, pd.Timestamp(world.days[first]), pd.Timestamp(world.days[last - 1]), 1000, rng)
-    return paths.bottles.sum(axis=2)
+    return paths.bottles.sum(axis=2), time.perf_counter() - begin
 
 
 def last_year(world, weeks, first, last):
