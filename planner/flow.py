@@ -13,11 +13,23 @@ from planner.pace import first_season, keep_to_outlets, leaving_frees, scent_pac
 from planner.plausible import look_over
 from planner.restock import Buying, Restock, buy, plan_batches
 from planner.sales import Books, read_sales
-from planner.season import PastCheck, Season, check_on_past, draw_paths, fit_season, season_shape, summarise
+from planner.season import (
+    PastCheck,
+    Season,
+    Widening,
+    check_on_past,
+    draw_paths,
+    fit_season,
+    learn_widening,
+    season_shape,
+    summarise,
+    widen_paths,
+)
 from planner.shelf import ShelfBook, shelf_days, weekly_demand
 from planner.tables import Paths
 from planner.weighout import WeighOut, refused_scents, weigh_out
 
+WIDENED = 1  # the stream of chance for wider ranges: what is drawn before does not change with it
 SEASON_DAYS = 84  # twelve weeks, where shop.toml names no season that is still to come
 
 
@@ -45,13 +57,15 @@ class Runs(NamedTuple):
 
 
 class Ahead(NamedTuple):
-    """What the season will ask for."""
+    """What the season will ask for; `check` says what such forecasts were worth before, `widening` what it led to."""
 
     model: Season
     paths: Paths
     forecast: pd.DataFrame
     first_day: pd.Timestamp
     last_day: pd.Timestamp
+    check: PastCheck
+    widening: Widening
 
 
 def _tables(shop: Folder, *names: str) -> dict[str, pd.DataFrame]:
@@ -103,15 +117,19 @@ def foresee(shop: Folder, past: Past, count: int = 1000, seed: int = 1) -> Ahead
     """Fit the season on past demand and draw `count` sample paths from today to the season's last day.
 
     The weeks before the season begins count too: what sells in them is not there any more when it does. Where sales
-    are known by month only, the paths are drawn by month and split over weeks.
+    are known by month only, the paths are drawn by month and split over weeks. Ranges that did not hold in past seasons
+    are made wider (season.learn_widening).
     """
     first, last = season_window(shop)
+    check = check_past(shop, past, seed=seed)
+    widening = learn_widening(check.ranges)
     model = fit_season(past.demand, shop["scents"], shop["calendar"], shop.settings, shop.today)
     if known_by_month(shop, past.books.sales):
         paths = paths_by_month(shop, past.books.sales, (first, last), count, seed)
     else:
         paths = draw_paths(model, first, last, count, np.random.default_rng(seed))
-    return Ahead(model, paths, summarise(paths), first, last)
+    paths = widen_paths(paths, widening.factor, np.random.default_rng([seed, WIDENED]))
+    return Ahead(model, paths, summarise(paths), first, last, check, widening)
 
 
 def season_window(shop: Folder) -> tuple[pd.Timestamp, pd.Timestamp]:

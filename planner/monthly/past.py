@@ -72,13 +72,32 @@ def _compare(before: Months, happened: np.ndarray, paths: np.ndarray, begins: pd
     sums = {name: np.where(known, value, 0.0).sum(axis=1)[kept] for name, value in columns.items()}  # NaN stays NaN
     ours = np.where(known, paths, 0.0).sum(axis=2)[:, kept]
     whole = np.column_stack([ours, ours.sum(axis=1)])
+    by_method = {OURS: np.median(paths, axis=0), LAST_YEAR: naive, GROWN: grown}
+    scaled = {name: _scaled(before, np.abs(value - happened))[kept] for name, value in by_method.items()}
     table = pd.DataFrame({name: np.append(value, np.nansum(value)) for name, value in sums.items()})
     table["mean"] = whole.mean(axis=0)
     table[list(QUANTILES)] = np.quantile(whole, list(QUANTILES.values()), axis=0).T
     table["weeks"] = np.append(known.sum(axis=1)[kept], known.any(axis=0).sum()) * 52 / before.period
+    for name, value in scaled.items():
+        table[f"scaled {name}"] = np.append(value, np.nan)
     table.insert(0, "scent", pd.Series([*np.array(before.names)[kept], ALL_SCENTS], dtype="str"))
     table.insert(0, "origin", begins - pd.DateOffset(months=LEAD))
     return table
+
+
+def _scaled(before: Months, error: np.ndarray) -> np.ndarray:
+    """Return the mean error of a month in units of what the month a year earlier missed before the forecast (MASE)."""
+    year = before.period
+    ordinary = _mean_known(np.abs(before.values[:, year:] - before.values[:, :-year]))
+    return _mean_known(error) / np.where(ordinary > 0, ordinary, np.nan)
+
+
+def _mean_known(values: np.ndarray) -> np.ndarray:
+    """Return the mean of each row over what is known; NaN where nothing is."""
+    known = ~np.isnan(values)
+    return np.where(
+        known.any(axis=1), np.where(known, values, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1), np.nan
+    )
 
 
 def _scores(table: pd.DataFrame) -> pd.DataFrame:
@@ -91,9 +110,10 @@ def _scores(table: pd.DataFrame) -> pd.DataFrame:
             short = table["bottles"] - (table[name] if method == OURS else mean)
             loss = loss + np.maximum(level * short, (level - 1) * short) / len(QUANTILES)
         part = table[["origin", "scent", "bottles", "weeks"]].assign(method=method, mean=mean, pinball=loss)
+        part["scaled_error"] = table[f"scaled {method}"]
         parts.append(part.assign(abs_error=(table["bottles"] - middle).abs()))
     scores = pd.concat(parts, ignore_index=True).dropna(subset="mean").astype({"scent": "str", "method": "str"})
-    columns = ["origin", "scent", "method", "bottles", "mean", "abs_error", "pinball", "weeks"]
+    columns = ["origin", "scent", "method", "bottles", "mean", "abs_error", "scaled_error", "pinball", "weeks"]
     return scores[columns].reset_index(drop=True)
 
 
@@ -106,6 +126,7 @@ def _summary(scores: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
         both = mine.set_index(["origin", "scent"])[["abs_error"]].join(same, how="inner").sum()
         ours = method == OURS
         row = {"method": method, "pinball": mine["pinball"].mean(), "abs_error": mine["abs_error"].mean()}
+        row["mase"] = mine["scaled_error"].mean()
         row["ratio_to_last_year"] = both["abs_error"] / both["naive"] if both["naive"] > 0 else np.nan
         for name, (low, high) in HELD.items():
             row[name] = int(ranges["bottles"].between(ranges[low], ranges[high]).sum()) if ours else pd.NA
@@ -135,9 +156,9 @@ def _nothing(months: int) -> MonthsCheck:
     )
     kinds = {"origin": "datetime64[us]", "scent": "str", "method": "str", "of": "Int64", **dict.fromkeys(HELD, "Int64")}
     columns = (
-        ("origin", "scent", "method", "bottles", "mean", "abs_error", "pinball", "weeks"),
+        ("origin", "scent", "method", "bottles", "mean", "abs_error", "scaled_error", "pinball", "weeks"),
         ("origin", "scent", "bottles", "mean", *QUANTILES),
-        ("method", "pinball", "abs_error", "ratio_to_last_year", *HELD, "of", "bias_pct"),
+        ("method", "pinball", "abs_error", "mase", "ratio_to_last_year", *HELD, "of", "bias_pct"),
     )
     tables = [pd.DataFrame({name: pd.Series(dtype=kinds.get(name, "float64")) for name in names}) for names in columns]
     return MonthsCheck(tables[0], tables[1], tables[2], sentence)

@@ -16,6 +16,8 @@ LEAD = pd.Timedelta(weeks=3)  # the forecast is made so long before the season: 
 FEWEST_WEEKS = 40  # of history before a forecast is judged: less says nothing of Christmas and little of anything
 MOST_SEASONS = 4
 PACE_WEEKS = 8
+YEAR = pd.Timedelta(weeks=52)
+FEWEST_PAIRS = 13  # weeks with a known week a year before: fewer do not tell what is an ordinary error
 GROWTH_LIMITS = (0.5, 2.0)  # growth over last year is believed between half and double
 OURS, LAST_YEAR, GROWN, RECENT = (
     "our model",
@@ -26,16 +28,18 @@ OURS, LAST_YEAR, GROWN, RECENT = (
 METHODS = (OURS, LAST_YEAR, GROWN, RECENT)
 HELD = {"held_50": ("p25", "p75"), "held_80": ("p10", "p90"), "held_90": ("p05", "p95")}
 
-SCORES = ("origin", "scent", "method", "bottles", "mean", "abs_error", "pinball", "weeks")
+SCORES = ("origin", "scent", "method", "bottles", "mean", "abs_error", "scaled_error", "pinball", "weeks")
 RANGES = ("origin", "scent", "bottles", "mean", *QUANTILES)
-SUMMARY = ("method", "pinball", "abs_error", "ratio_to_last_year", *HELD, "of", "bias_pct")
+SUMMARY = ("method", "pinball", "abs_error", "mase", "ratio_to_last_year", *HELD, "of", "bias_pct")
 
 
 class PastCheck(NamedTuple):
     """What the forecasts of past seasons were worth.
 
     scores: one row an origin, scent (and all scents) and method. ranges: our ranges and what was sold. summary: one row
-    a method. sentence: the finding in words, or why nothing could be checked.
+    a method. sentence: the finding in words, or why nothing could be checked. Errors are of season totals; only
+    scaled_error is of weeks (or months), in units of what the same weeks of a year before missed in the years before
+    the forecast (MASE; unknown with less than a year and a quarter).
     """
 
     scores: pd.DataFrame
@@ -67,7 +71,8 @@ def check_on_past(
         if (share > 0).any(axis=None):
             before = demand[demand["week"] < origin]
             model = fit_season(before, scents[scents["scent"].isin(share.columns)], calendar, settings, origin)
-            parts.append(_compare(origin, _foresee(model, share, count, rng), _simple(sold, share, origin), share))
+            counted = _foresee(model, share, count, rng)
+            parts.append(_compare(origin, counted, _simple(sold, share, origin), share, sold))
     if not parts:
         return _nothing(sold)
     table = pd.concat(parts, ignore_index=True)
@@ -108,37 +113,69 @@ def _whole_weeks(first_day: pd.Timestamp, last_day: pd.Timestamp, sold: pd.DataF
 
 
 def _foresee(model: Season, share: pd.DataFrame, count: int, rng: np.random.Generator) -> np.ndarray:
-    """Return paths of the bottles sold in the share of each week that counts, all scents last; (path, scent + 1)."""
+    """Return paths of the bottles sold in the share of each week that counts; (path, scent, week)."""
     paths = draw_paths(model, share.index[0], share.index[-1] + pd.Timedelta(days=6), count, rng)
     place = pd.Index(model.scents).get_indexer(share.columns)
-    counted = rng.binomial(paths.bottles[:, place, :], share.to_numpy().T)
-    return np.column_stack([counted.sum(axis=2), counted.sum(axis=(1, 2))])
+    return rng.binomial(paths.bottles[:, place, :], share.to_numpy().T)
 
 
-def _compare(origin: pd.Timestamp, totals: np.ndarray, simple: pd.DataFrame, share: pd.DataFrame) -> pd.DataFrame:
-    """Return one row a scent and one for all: what was sold, our mean and quantiles, what the simple methods say."""
-    table = pd.concat([simple, simple.sum(min_count=1).to_frame().T], ignore_index=True)
+def _compare(
+    origin: pd.Timestamp, counted: np.ndarray, simple: dict[str, np.ndarray], share: pd.DataFrame, sold: pd.DataFrame
+) -> pd.DataFrame:
+    """Return one row a scent and one for all: what was sold, our mean and quantiles, what the simple methods say.
+
+    `simple` holds what was sold and what each method says by (week, scent). Columns "scaled" and a method's name hold
+    its mean error of a week that counts, in units of an ordinary error.
+    """
+    totals = counted.sum(axis=2)
+    totals = np.column_stack([totals, totals.sum(axis=1)])
+    known = {
+        name: np.where(np.isnan(weeks).all(axis=0), np.nan, np.nansum(weeks, axis=0)) for name, weeks in simple.items()
+    }
+    table = pd.DataFrame(known)
+    table = pd.concat([table, table.sum(min_count=1).to_frame().T], ignore_index=True)
     table["mean"] = totals.mean(axis=0)
     table[list(QUANTILES)] = np.quantile(totals, list(QUANTILES.values()), axis=0).T
     table["weeks"] = [*share.sum().to_numpy(), (share > 0).any(axis=1).sum()]
+    scale = _ordinary_error(sold.loc[: origin - DAY, share.columns])
+    for method in METHODS:
+        weeks = np.median(counted, axis=0).T if method == OURS else simple[method]
+        error = np.where(share.to_numpy() > 0, np.abs(simple["bottles"] - weeks), np.nan)
+        table[f"scaled {method}"] = np.append(_mean_known(error) / scale, np.nan)
     table.insert(0, "scent", pd.Series([*share.columns, ALL_SCENTS], dtype="str"))
     table.insert(0, "origin", origin)
     return table[table["weeks"] > 0]
 
 
-def _simple(sold: pd.DataFrame, share: pd.DataFrame, origin: pd.Timestamp) -> pd.DataFrame:
-    """Return what was sold and what the simple methods make of the sales as they stand, in the weeks that count."""
-    year = pd.Timedelta(weeks=52)
+def _ordinary_error(before: pd.DataFrame) -> np.ndarray:
+    """Return by how much a week before the forecast differs from that a year earlier, by scent; NaN where not known."""
+    off = (before - before.shift(freq=YEAR).reindex(before.index)).abs().to_numpy()
+    off = np.where((~np.isnan(off)).sum(axis=0) >= FEWEST_PAIRS, off, np.nan)
+    scale = _mean_known(off)
+    return np.where(scale > 0, scale, np.nan)
+
+
+def _mean_known(values: np.ndarray) -> np.ndarray:
+    """Return the mean of each column over what is known; NaN where nothing is."""
+    known = ~np.isnan(values)
+    count = known.sum(axis=0)
+    return np.where(count > 0, np.where(known, values, 0.0).sum(axis=0) / np.maximum(count, 1), np.nan)
+
+
+def _simple(sold: pd.DataFrame, share: pd.DataFrame, origin: pd.Timestamp) -> dict[str, np.ndarray]:
+    """Return what was sold (bottles) and what simple methods make of the sales as they stand, by (week, scent).
+
+    Only the share of each week counts that the scent was on the shelf.
+    """
     sales, counts = sold[share.columns], share.to_numpy()
-    last_year = sales.reindex(share.index - year).to_numpy()
+    last_year = sales.reindex(share.index - YEAR).to_numpy() * counts
     recent = sales.reindex(pd.date_range(origin - pd.Timedelta(weeks=PACE_WEEKS), periods=PACE_WEEKS, freq="7D")).mean()
     lately = sales.loc[origin - pd.Timedelta(weeks=26) : origin - DAY]
-    then = sales.reindex(lately.index - year)
+    then = sales.reindex(lately.index - YEAR)
     growth = np.clip(_total(lately) / max(_total(then), 1.0), *GROWTH_LIMITS) if then.notna().any(axis=None) else np.nan
-    naive = np.where(np.isnan(last_year).all(axis=0), np.nan, np.nansum(last_year * counts, axis=0))
-    happened = np.where(counts > 0, sales.loc[share.index].to_numpy(), 0.0).sum(axis=0)
-    pace = recent.to_numpy() * counts.sum(axis=0)
-    return pd.DataFrame({"bottles": happened, LAST_YEAR: naive, GROWN: naive * growth, RECENT: pace})
+    happened = np.where(counts > 0, sales.loc[share.index].to_numpy(), 0.0)
+    pace = recent.to_numpy() * counts
+    return {"bottles": happened, LAST_YEAR: last_year, GROWN: last_year * growth, RECENT: pace}
 
 
 def _total(frame: pd.DataFrame) -> float:
@@ -153,6 +190,7 @@ def _scores(table: pd.DataFrame) -> pd.DataFrame:
         quantiles = {level: table[name] if method == OURS else mean for name, level in QUANTILES.items()}
         loss = sum(pinball(table["bottles"], value, level) for level, value in quantiles.items()) / len(QUANTILES)
         part = table[["origin", "scent", "bottles", "weeks"]].assign(method=method, mean=mean, pinball=loss)
+        part["scaled_error"] = table[f"scaled {method}"]
         parts.append(part.assign(abs_error=(table["bottles"] - middle).abs()))
     scores = pd.concat(parts, ignore_index=True).dropna(subset="mean")
     return scores[list(SCORES)].astype({"scent": "str", "method": "str"}).reset_index(drop=True)
@@ -162,8 +200,9 @@ def _summary(scores: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     """Return one row a method over the scents (all scents together are left out: they would count twice)."""
     own = scores[scores["scent"] != ALL_SCENTS]
     rows = own.groupby("method", sort=False).agg(
-        {"pinball": "mean", "abs_error": "mean", "mean": "sum", "bottles": "sum"}
+        {"pinball": "mean", "abs_error": "mean", "scaled_error": "mean", "mean": "sum", "bottles": "sum"}
     )
+    rows["mase"] = rows["scaled_error"]
     same = own[own["method"].eq(LAST_YEAR)].set_index(["origin", "scent"])["abs_error"]
     rows["ratio_to_last_year"] = [_ratio(own[own["method"] == method], same) for method in rows.index]
     rows["bias_pct"] = 100 * (rows["mean"] / rows["bottles"].where(rows["bottles"] > 0) - 1)
