@@ -61,16 +61,22 @@ def test_dead_days_follow_the_shops_own_last_posting_day():
         assert list(dead) == list(np.arange(f"2025-12-{posting + 1}", "2025-12-27", dtype="datetime64[D]"))
 
 
-def test_black_friday_lasts_four_days_and_presents_grow_towards_the_day():
+def test_black_friday_lasts_four_days():
     days = np.arange("2024-11-25", "2024-12-05", dtype="datetime64[D]")
     assert list(days[feature("Black Friday", days) > 0]) == list(
         np.arange("2024-11-29", "2024-12-03", dtype="datetime64[D]")
     )
-    february = feature("Valentine's Day", np.arange("2024-01-31", "2024-02-16", dtype="datetime64[D]"))
-    assert february[0] == 0
-    assert february[7] == pytest.approx(0.5)
-    assert february[14] == 1
-    assert february[15] == 0
+
+
+def test_presents_are_bought_from_sixteen_days_before_early_or_late():
+    days = np.arange("2024-01-29", "2024-02-16", dtype="datetime64[D]")
+    late, early = (feature(f"Valentine's Day, {knot} days before", days) for knot in (0, 7))
+    assert late[-3:] == pytest.approx([6 / 7, 1, 0])  # 13, 14 and 15 February
+    assert early[-3:] == pytest.approx([1 / 7, 0, 0])
+    assert early[days == np.datetime64("2024-02-07")] == 1
+    assert early[days == np.datetime64("2024-01-31")] == pytest.approx(2 / 9)  # 14 days before: 2 of the 9 from 16 to 7
+    assert not early[days <= np.datetime64("2024-01-29")].any()
+    assert not late[days <= np.datetime64("2024-02-07")].any()
 
 
 def test_29_february_and_week_53_have_features():

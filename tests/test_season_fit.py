@@ -11,6 +11,7 @@ from planner.season.design import columns, drift_steps, log_season, past_weeks, 
 from planner.season.fit import fit, make_beliefs
 from planner.season.history import read_history
 from planner.season.mode import Beliefs, find_mode
+from planner.season.priors import BLOCK_WEEKS, SINCE_MIDDLE, WALK
 from planner.settings import Settings
 
 
@@ -143,3 +144,14 @@ def test_what_was_put_in_comes_out():
     assert np.corrcoef(found[old], level[old])[0, 1] > 0.9
     assert found[old].mean() == pytest.approx(level[old].mean(), abs=0.2)
     assert pd.Series(learned.sizes.usual).between(3, 20).all()  # drawn around 7
+
+
+def test_a_steady_walk_moves_more_than_the_means_of_its_blocks_say():
+    # by brute force: steps between means of eight weeks, and the way from the last mean to the end
+    rng = np.random.default_rng(0)
+    fine = 20  # parts of a week
+    walk = rng.standard_normal((20_000, 2 * BLOCK_WEEKS * fine)).cumsum(axis=1) / np.sqrt(BLOCK_WEEKS * fine)
+    first, last = np.split(walk, 2, axis=1)
+    step = (last.mean(axis=1) - first.mean(axis=1)).var()
+    assert WALK * step == pytest.approx(1.0, rel=0.03)
+    assert WALK * step * SINCE_MIDDLE == pytest.approx((walk[:, -1] - last.mean(axis=1)).var(), rel=0.03)

@@ -17,12 +17,16 @@ MOTHERING_SUNDAY = ("GB", "IE")  # three weeks before Easter; the second Sunday 
 # Christmas is drawn by straight lines between these days before the last posting day; nothing before the last one.
 KNOTS = (0, 7, 16, 30, 48)
 FIRST_GIFT_DAY = 66  # [days before the last posting day]
-RAMP_DAYS = 14  # presents for Valentine's and Mother's Day are bought in the two weeks before, more each day
+# Presents for Valentine's and Mother's Day: by post most are bought a week before, else on the last days.
+GIFT_KNOTS = (0, 7)
+FIRST_PRESENT = 16  # [days before]
 
 FEATURES = (
     *("year sine", "year cosine", "half-year sine", "half-year cosine"),
     *(f"Christmas, {knot} days before posting ends" for knot in KNOTS),
-    *("after the last posting day", "Black Friday", "Valentine's Day", "Mother's Day", "Easter"),
+    *("after the last posting day", "Black Friday"),
+    *(f"{day}, {knot} days before" for day in ("Valentine's Day", "Mother's Day") for knot in GIFT_KNOTS),
+    "Easter",
 )
 
 
@@ -91,22 +95,20 @@ def day_features(days: np.ndarray, posting: tuple[int, int] = USUAL_POSTING, cou
     to_christmas = before(date(year, 12, 25) for year in years)
     to_friday = before(black_friday(year) for year in years)
     to_easter = before(easter(year) for year in years)
-    columns = [*waves, *_hats(to_post).T]
+    to_valentine = before(date(year, 2, 14) for year in years)
+    to_mother = before(mothers_day(year, country) for year in years)
+    columns = [*waves, *_hats(to_post, KNOTS, FIRST_GIFT_DAY).T]
     columns += [(to_post < 0) & (to_christmas >= -1), (to_friday <= 0) & (to_friday >= -3)]
-    columns += [_ramp(before(date(year, 2, 14) for year in years))]
-    columns += [_ramp(before(mothers_day(year, country) for year in years)), (to_easter >= 0) & (to_easter < 7)]
+    columns += [*_hats(to_valentine, GIFT_KNOTS, FIRST_PRESENT).T, *_hats(to_mother, GIFT_KNOTS, FIRST_PRESENT).T]
+    columns += [(to_easter >= 0) & (to_easter < 7)]
     return np.column_stack(columns).astype(float).reshape(*np.shape(days), len(FEATURES))
 
 
-def _hats(to_post: np.ndarray) -> np.ndarray:
-    """Return the weight of each knot on each day: straight lines between neighbours, zero after posting ends."""
-    knots = np.array([*KNOTS, FIRST_GIFT_DAY], float)
-    hats = np.stack([np.interp(to_post, knots, row, right=0.0) for row in np.eye(len(knots))[:-1]], axis=1)
-    return np.where((to_post >= 0)[:, None], hats, 0.0)
-
-
-def _ramp(to_day: np.ndarray) -> np.ndarray:
-    return np.where((to_day >= 0) & (to_day < RAMP_DAYS), 1 - to_day / RAMP_DAYS, 0.0)
+def _hats(to_day: np.ndarray, knots: tuple[int, ...], first: int) -> np.ndarray:
+    """Return the weight of each knot on each day: straight lines between neighbours, zero before the first day."""
+    ends = np.array([*knots, first], float)
+    hats = np.stack([np.interp(to_day, ends, row, right=0.0) for row in np.eye(len(ends))[:-1]], axis=1)
+    return np.where((to_day >= 0)[:, None], hats, 0.0)
 
 
 def _nth_weekday(year: int, month: int, weekday: int, nth: int) -> date:

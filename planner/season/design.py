@@ -119,6 +119,6 @@ def shape_matrix(features: int) -> np.ndarray:
     matrix = np.zeros((features, len(SHAPES)))
     first = FEATURES.index(f"Christmas, {KNOTS[0]} days before posting ends")
     matrix[first : first + len(KNOTS), 0] = PEAK / PEAK[0]
-    for column, name in enumerate(("Valentine's Day", "Mother's Day", "year sine", "year cosine"), 1):
-        matrix[FEATURES.index(name), column] = 1.0
+    for column, begin in enumerate(("Valentine's Day", "Mother's Day", "year sine", "year cosine"), 1):
+        matrix[[place for place, name in enumerate(FEATURES) if name.startswith(begin)], column] = 1.0
     return matrix

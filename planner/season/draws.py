@@ -38,7 +38,7 @@ class _Window:
     weeks: Weeks
     now: Columns  # at the most likely day effects
     on_sale: np.ndarray  # (scent, week): share of the week's demand on days the scent is for sale
-    walk: np.ndarray  # (week, week): covariance of the drift to come, for steps of variance one
+    walk: np.ndarray  # (week, week): covariance of the drift since the last step and to come, for steps of variance one
     peaks: np.ndarray  # (week, week): covariance of Christmases not seen yet, the same
 
 
@@ -86,6 +86,7 @@ def _window(model: Season, first: np.datetime64, last: np.datetime64) -> _Window
     demand = weeks.opened * np.exp(weeks.features @ effects)
     on_sale = _share(demand, _sold(history, days))
     ahead = np.maximum(weeks_between(mondays, history.origin) + 1, 0) / priors.BLOCK_WEEKS
+    ahead = priors.WALK * (priors.SINCE_MIDDLE + ahead)
     year = christmas_of(mondays)
     new = ~np.isin(year, fit.seen) * now.own[:, fit.weeks.slow.shape[1] + fit.weeks.years]
     peaks = np.outer(new, new) * (year[:, None] == year)

@@ -5,7 +5,7 @@ A prior that has no source says "judgement"; its effect was measured by tests/be
 
 import numpy as np
 
-from planner.season.calendar import FEATURES, KNOTS
+from planner.season.calendar import FEATURES, GIFT_KNOTS, KNOTS
 
 LEVEL_SD = 2.5  # a usual scent sells about one bottle a week, give or take a factor of twelve: says next to nothing
 # Before anything at all was sold: a new scent's usual pace outside the season [bottles a week], common practice, no
@@ -23,14 +23,18 @@ PEAK_SD = 0.7
 BEND_SD = 0.45
 BEND_KNOTS = 1.5  # neighbouring knots bend together
 DEAD_MEAN, DEAD_SD = -0.3, 0.7  # after the last posting day: no presents by post any more
-HOLIDAY_MEAN = {"Black Friday": 0.4, "Valentine's Day": 0.3, "Mother's Day": 0.3, "Easter": 0.0}
-HOLIDAY_SD = 0.5
+BLACK_FRIDAY_MEAN, HOLIDAY_SD = 0.4, 0.5  # Easter: 0, as sure
+# Valentine's and Mother's Day, at each knot: strength and, apart from that, whether early or late (judgement)
+GIFT_MEAN, GIFT_SD, GIFT_BEND_SD = 0.3, 0.45, 0.35
 
 EVENT_MEAN, EVENT_SD = 0.4, 0.7  # a market day, a promotion, a holiday of the shop's own: half as much again, or none
 LAUNCH_MEAN, LAUNCH_SD = 0.2, 0.5  # a new scent may start above what it settles at
 LAUNCH_WEEKS = 6.0  # and has lost most of that after so many weeks
 
 BLOCK_WEEKS = 8  # tastes drift in steps of eight weeks
+# A step leads from the mean of one block to the mean of the next: 2/3 of the variance of what a steady walk moves in a
+# block's time. Now is the end of the last block, whose mean is 1/3 of that variance away (both by integration).
+WALK, SINCE_MIDDLE = 1.5, 1 / 3
 
 # sd of how scents differ, and the weight of that prior counted in scents (or steps, or seasons): the data move it
 SPREADS = {
@@ -59,13 +63,20 @@ GUESS_HOLDS = 1.2816  # low to high is read as eight chances in ten
 
 def season_prior() -> tuple[np.ndarray, np.ndarray]:
     """Return mean and covariance of the effects named in calendar.FEATURES."""
-    mean = np.array([HOLIDAY_MEAN.get(name, 0.0) for name in FEATURES])
-    covariance = np.diag([*np.square(WAVE_SD), *np.zeros(len(KNOTS)), DEAD_SD**2, *[HOLIDAY_SD**2] * 4])
-    first = len(WAVE_SD)
-    hats = slice(first, first + len(KNOTS))
     apart = np.subtract.outer(np.arange(len(KNOTS)), np.arange(len(KNOTS))) / BEND_KNOTS
     shape = PEAK / PEAK[0]
-    mean[hats] = PEAK
-    mean[hats.stop] = DEAD_MEAN
-    covariance[hats, hats] = PEAK_SD**2 * np.outer(shape, shape) + BEND_SD**2 * np.exp(-0.5 * apart**2)
-    return mean, covariance
+    peak = PEAK_SD**2 * np.outer(shape, shape) + BEND_SD**2 * np.exp(-0.5 * apart**2)
+    gift = GIFT_SD**2 + GIFT_BEND_SD**2 * np.eye(len(GIFT_KNOTS))
+    parts = [
+        (np.zeros(len(WAVE_SD)), np.diag(np.square(WAVE_SD))),
+        (PEAK, peak),
+        (np.array([DEAD_MEAN, BLACK_FRIDAY_MEAN]), np.diag([DEAD_SD**2, HOLIDAY_SD**2])),
+        *[(np.full(len(GIFT_KNOTS), GIFT_MEAN), gift)] * 2,
+        (np.zeros(1), np.full((1, 1), HOLIDAY_SD**2)),
+    ]
+    covariance = np.zeros((len(FEATURES), len(FEATURES)))
+    first = 0
+    for mean, of in parts:
+        covariance[first : first + len(mean), first : first + len(mean)] = of
+        first += len(mean)
+    return np.concatenate([mean for mean, _ in parts]), covariance
