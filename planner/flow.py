@@ -9,6 +9,7 @@ from planner.by_month import check_by_month, known_by_month, paths_by_month, sal
 from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
+from planner.monthly import months_left_out
 from planner.pace import first_season, keep_to_outlets, leaving_frees, scent_pace
 from planner.plausible import look_over
 from planner.restock import Buying, Restock, buy, plan_batches
@@ -16,15 +17,18 @@ from planner.sales import Books, read_sales
 from planner.season import (
     PastCheck,
     Season,
-    Widening,
     check_on_past,
     draw_paths,
     fit_season,
-    learn_widening,
     season_shape,
     summarise,
-    widen_paths,
+    weeks_left_out,
 )
+from planner.season.assuming import assumptions
+from planner.season.drivers import scent_departures, shop_level, unsold_demand, yearly_growth
+from planner.season.pricing import price_changes
+from planner.season.what_if import what_newest_would_change, what_would_change
+from planner.season.widening import Widening, learn_widening, widen_paths
 from planner.shelf import ShelfBook, shelf_days, weekly_demand
 from planner.tables import Paths
 from planner.weighout import WeighOut, refused_scents, weigh_out
@@ -56,8 +60,27 @@ class Runs(NamedTuple):
     minutes: pd.DataFrame
 
 
+class Reasons(NamedTuple):
+    """What drove the forecast (season.drivers, pricing, assuming, what_if say which columns), empty where not known.
+
+    left_out: weeks, or months, nothing was learned from (scent, week, bottles, why).
+    """
+
+    departures: pd.DataFrame
+    level: pd.DataFrame
+    growth: pd.DataFrame
+    unsold: pd.DataFrame
+    prices: pd.DataFrame
+    left_out: pd.DataFrame
+    assumed: pd.DataFrame
+    changes: pd.DataFrame
+
+
 class Ahead(NamedTuple):
-    """What the season will ask for; `check` says what such forecasts were worth before, `widening` what it led to."""
+    """What the season will ask for; `check` says what such forecasts were worth before, `widening` what it led to.
+
+    `by_month`: sales are known by month only, so that the paths come from months and `model` only shows the season.
+    """
 
     model: Season
     paths: Paths
@@ -66,6 +89,7 @@ class Ahead(NamedTuple):
     last_day: pd.Timestamp
     check: PastCheck
     widening: Widening
+    by_month: bool
 
 
 def _tables(shop: Folder, *names: str) -> dict[str, pd.DataFrame]:
@@ -124,12 +148,13 @@ def foresee(shop: Folder, past: Past, count: int = 1000, seed: int = 1) -> Ahead
     check = check_past(shop, past, seed=seed)
     widening = learn_widening(check.ranges)
     model = fit_season(past.demand, shop["scents"], shop["calendar"], shop.settings, shop.today)
-    if known_by_month(shop, past.books.sales):
+    by_month = known_by_month(shop, past.books.sales)
+    if by_month:
         paths = paths_by_month(shop, past.books.sales, (first, last), count, seed)
     else:
         paths = draw_paths(model, first, last, count, np.random.default_rng(seed))
     paths = widen_paths(paths, widening.factor, np.random.default_rng([seed, WIDENED]))
-    return Ahead(model, paths, summarise(paths), first, last, check, widening)
+    return Ahead(model, paths, summarise(paths), first, last, check, widening, by_month)
 
 
 def season_window(shop: Folder) -> tuple[pd.Timestamp, pd.Timestamp]:
@@ -152,6 +177,26 @@ def check_past(shop: Folder, past: Past, count: int = 400, seed: int = 1) -> Pas
 def year_shape(ahead: Ahead) -> pd.DataFrame:
     """Return the season all scents share, week by week for a year."""
     return season_shape(ahead.model)
+
+
+def explain_season(shop: Folder, past: Past, ahead: Ahead, seed: int = 1) -> Reasons:
+    """Show what drove the forecast, what is assumed, and what would change it most.
+
+    Where sales are known by month only, what was sold out is not known, and the season is not drawn again.
+    """
+    model, window, demand = ahead.model, (ahead.first_day, ahead.last_day), past.demand
+    known = (scent_departures(model), shop_level(model), yearly_growth(model))
+    unsold, prices = unsold_demand(model, demand), price_changes(demand)
+    assumed = assumptions(model, shop.settings, *window)
+    if ahead.by_month:
+        left_out = months_left_out(past.books.sales, shop["scents"], shop.settings, shop.today)
+        newest = what_newest_would_change(model, ahead.paths)
+        return Reasons(*known, unsold.iloc[:0], prices, left_out, assumed, newest)
+    never_out = demand.assign(bottles=demand["bottles"].fillna(0), shelf_days=7.0, exposure=1.0, hidden=0.0, known="")
+    unaware = fit_season(never_out, shop["scents"], shop["calendar"], shop.settings, shop.today)
+    others = {"had sold-out days been taken for days without demand": unaware}
+    changes = what_would_change(model, ahead.paths, *window, seed, others)
+    return Reasons(*known, unsold, prices, weeks_left_out(model), assumed, changes)
 
 
 def study_runs(shop: Folder, oils: Oils) -> Runs:

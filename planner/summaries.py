@@ -242,6 +242,66 @@ def past_ranges(ranges: pd.DataFrame) -> pd.DataFrame:
     return single.assign(season=season, held=single["bottles"].between(single["p10"], single["p90"]))
 
 
+CHECKED = {  # headings of the check on the past
+    "pinball": "pinball loss",
+    "abs_error": "error of the season",
+    "mase": "scaled error of weeks",
+    "ratio_to_last_year": "error beside last year's",
+    "held_50": "held 50 %",
+    "held_80": "held 80 %",
+    "held_90": "held 90 %",
+    "of": "out of",
+    "bias_pct": "too high (or low, −)",
+}
+CHANGED = {"change_share": "share of all", "most_affected": "most affected"}
+
+
+UNSOLD = {"bottles": "sold", "unsold": "wanted and not there", "unsold_money": "worth at its price"}
+PRICES = {
+    "now": "price now",
+    "before": "price before",
+    "change_share": "change",
+    "bottles": "bottles sold at other prices",
+}
+FEW = 10  # bottles: percents of fewer say nothing
+
+
+def by_method(summary: pd.DataFrame) -> pd.DataFrame:
+    """Return the check's summary for reading: percents whole."""
+    return summary.assign(bias_pct=summary["bias_pct"].round())
+
+
+def held_by_scent(ranges: pd.DataFrame) -> pd.DataFrame:
+    """Return how often past ranges held, all scents together first: scent, held_50, held_80, held_90, of, bias_pct."""
+    table = ranges[["scent", "bottles", "mean"]].assign(of=1)
+    for name, (low, high) in {"held_50": ("p25", "p75"), "held_80": ("p10", "p90"), "held_90": ("p05", "p95")}.items():
+        table[name] = ranges["bottles"].between(ranges[low], ranges[high]).astype("int64")
+    table = table.groupby("scent", sort=False).sum().reset_index()
+    table["bias_pct"] = (100 * (table["mean"] / table["bottles"].where(table["bottles"] >= FEW) - 1)).round()
+    table = table[["scent", "held_50", "held_80", "held_90", "of", "bias_pct"]]
+    return table.sort_values("scent", key=lambda scent: scent != ALL_SCENTS, kind="stable", ignore_index=True)
+
+
+SHOWN_UNSOLD = 104  # weeks drawn: two years show both Christmases
+
+
+def weekly_unsold(unsold: pd.DataFrame) -> pd.DataFrame:
+    """Return bottles of all scents by week, latest weeks only: week, part (sold, or wanted and not there), bottles."""
+    recent = unsold[unsold["week"] > unsold["week"].max() - pd.Timedelta(weeks=SHOWN_UNSOLD)]
+    weeks = recent.groupby("week")[["bottles", "unsold"]].sum()
+    weeks = weeks.rename(columns={"bottles": "sold", "unsold": "wanted and not there"}).rename_axis(columns="part")
+    return weeks.stack().rename("bottles").reset_index()
+
+
+def unsold_by_scent(unsold: pd.DataFrame, scents: pd.DataFrame) -> pd.DataFrame:
+    """Return the last 52 weeks by scent, most missed first: scent, bottles, unsold, unsold_money (at scents' price)."""
+    recent = unsold[unsold["week"] > unsold["week"].max() - pd.Timedelta(weeks=52)]
+    table = recent.groupby("scent")[["bottles", "unsold"]].sum().reset_index()
+    price = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent")["price"].astype("float64")
+    table["unsold_money"] = table["unsold"] * table["scent"].map(price)
+    return table.sort_values("unsold", ascending=False, kind="stable", ignore_index=True)
+
+
 def folder_contents(tables: Mapping[str, pd.DataFrame], absent: Sequence[str]) -> pd.DataFrame:
     """Return what lies in the maker's folder: file, lines, last_day (the latest day in it), a row is what."""
     rows = []

@@ -58,26 +58,32 @@ COLUMNS = dict(
         """\
 arrives_by | date | | the day it arrives when ordered on the order-by day
 abc | text | | class by what it earns: A brings the first 80 % of all, B up to 95 %, C the rest
+abs_error | number | bottles | distance of the forecast's middle from what happened
+assumed | text | | what is taken for granted
 at_least | count | batches | make at least so many batches
-binds | text | | the oil whose limit is reached first
 at_most | count | batches | make at most so many batches
 batch | text | | number of the batch in the plan
 batch_bottles | count | bottles | bottles filled from one batch, rejected and retained ones included
 batches | count | batches | whole batches to make
+before | number | money | before the change
+bench_hours | number | hours | time at the bench
+bias_pct | number | % | how far the forecast was too high (or, below zero, too low) altogether
+binds | text | | the oil whose limit is reached first
 bottle | text | | the bottle: a material in scents.csv, a running number in fills.csv
 bottles | count | bottles | number of bottles
+bottles_a_year | number | bottles | its pace for a year on the shelf
 bottles_filled | count | bottles | bottles filled, rejected and retained ones included
 bottles_rejected | count | bottles | bottles filled and not fit for sale
-bottles_a_year | number | bottles | its pace for a year on the shelf
-bench_hours | number | hours | time at the bench
 brimful_ml | number | ml | what the bottle holds when full to the brim
 category | text | | product category of the limit
-chance_fading | number | share | chance that its pace against all scents fell by a fifth or more in a year
 certificate | text | | the paper that states the skin limit
 certificate_basis | text | | which edition of the standard the certificate follows
 certificate_date | date | | date of the certificate
+chance_fading | number | share | chance that its pace against all scents fell by a fifth or more in a year
 chance_fastest | number | share | chance that this scent is the fastest
 chance_sold_out | number | share | chance of selling out before the season ends
+change | number | bottles | how many bottles more or fewer
+change_share | number | share | the same as a share of all
 channel | text | | where it is sold: web, market, wholesale; "all" where they are not kept apart
 column | text | | column of the file
 contribution | number | money | expected contribution, less the cost of what is left over
@@ -87,42 +93,48 @@ contribution_per_fragrance_g | number | money per g | contribution of a gram of 
 contribution_per_hour | number | money | contribution of an hour at the bench
 contribution_per_week | number | money | contribution of a week on the shelf
 cost | number | money | what it costs
+counted | count | lines | lines that count
 counted_on | date | | day the stock of a material was counted
 date | date | | day
 day | date | | day
 day_weight | number | | how much is usually sold on such a day in that channel; 1 is the average open day, 0 is closed
 denominator | number | | what it is divided by
-difference | number | bottles | counted less rolled forward
 density_g_per_ml | number | g/ml | density at 20 °C
+difference | number | bottles | counted less rolled forward
 displaced_ml | number | ml | what takes room inside the bottle: flowers, fitment
 exactly | count | batches | make exactly so many batches
 expected_left_over | number | bottles | bottles left over on average
 expected_sold | number | bottles | bottles sold on average
 exposure | number | share | share of the week's expected sales that fell on days on the shelf
-fees | number | money | selling fees of one bottle
 fading | flag | | whether it is fading for certain
+fees | number | money | selling fees of one bottle
 file | text | | name of the file
 fill_g | number | g | oil in one bottle at the label quantity
 fill_ml | number | ml | oil in one bottle at the label quantity
-fixed_g | number | g | weighed over for each batch, whatever its size
-fragrance_g | number | g | fragrance oil
 fill_on | date | | day the bottles are filled
 filled_g | number | g | oil in the bottles filled
 first_day | date | | first day
 first_sold | date | | first day it is or was for sale
 first_week | count | weeks | weeks since launch, from
+fixed_g | number | g | weighed over for each batch, whatever its size
 formula | text | | name of the formula
+fragrance_g | number | g | fragrance oil
+free | count | bottles | bottles given away
 giveaway_g | number | g | oil filled above the label quantity in bottles fit for sale
+grams | number | g | weight
 gross_g | number | g | filled bottle on the scale
 guess_high | number | bottles | the maker's high guess for the first season
-hidden | number | bottles | wanted and not there to be bought, in weeks of which only the end is known; estimated
-headspace_pct | number | % | share of the brimful bottle that stays empty
 guess_low | number | bottles | the maker's low guess for the first season
-grams | number | g | weight
+headspace_pct | number | % | share of the brimful bottle that stays empty
+held_50 | count | | outcomes inside the range of 5 in 10
+held_80 | count | | outcomes inside the range of 8 in 10
+held_90 | count | | outcomes inside the range of 9 in 10
+hidden | number | bottles | wanted and not there to be bought, in weeks of which only the end is known; estimated
 ingredient_name | text | | name on the ingredient list of the label
 keeps | number | share | share of a left-over bottle's material cost still worth having
 kind | text | | kind of line, material, day or note
 known | text | | how it is known: counted, rolled forward, inferred, end only (sold out by the end of the week, on no known day) or assumed
+known_from | text | | where it comes from
 label_fl_oz | number | US fl oz | label quantity in US fluid ounces
 label_ml | number | ml | label quantity
 last_day | date | | last day
@@ -134,34 +146,33 @@ limit_pct | number | % by weight | highest percent by weight in the finished pro
 line | count | | running number
 lines | count | lines | number of lines
 lines_read | count | lines | lines found in the file
-counted | count | lines | lines that count
-merged | count | lines | lines that stood in another file of the same source and count once
-set_aside | count | lines | lines that do not count, each with its reason
-sold | count | bottles | bottles sold
-refunded | count | bottles | bottles refunded
-written_off | count | bottles | bottles written off
-free | count | bottles | bottles given away
 load_pct | number | % by weight | fragrance load
-lot | text | | number of the batch made
 loss_share | number | share | (rejected + residue + unexplained) ÷ weighed
+lot | text | | number of the batch made
+mase | number | times | error of a week, in units of what the same weeks a year before usually miss by
 material | text | | name of the material
 material_cost | number | money | materials in one bottle
 material_lot | text | | the supplier's or the maker's number of a delivery
 materials_a_year | number | money | materials in the bottles of a year
 mean | number | bottles | average over the sample paths
+merged | count | lines | lines that stood in another file of the same source and count once
+method | text | | how it was foreseen
 minimum_order | number | money | smallest order the supplier takes
 minutes | number | minutes | time at the bench
 mix_on | date | | day the batch is mixed
+most_affected | text | | the scents it changes most, with bottles
 needed | number | | what the plan uses
 net_g | number | g | oil in the bottle
 not_sold_out_pct | number | % | smallest chance wanted of not selling out
 note | text | | the maker's own note
-on_hand | number | | stock counted, rolled forward to the day
-on_hand_unit | text | | unit of on hand
-on_shelf | number | share | share of the day on the shelf
+now | number | money | as it is now
+of | count | | out of so many
 oil_cost_per_g | number | money per g | cost of a gram of the finished oil
 oil_g | number | g | oil to weigh for the batch
 oil_ml | number | ml | oil to weigh for the batch
+on_hand | number | | stock counted, rolled forward to the day
+on_hand_unit | text | | unit of on hand
+on_shelf | number | share | share of the day on the shelf
 order | text | | order number
 order_by | date | | last day to order so that it arrives in time
 p05 | number | bottles | 5 of 100 sample paths stay below
@@ -180,29 +191,32 @@ pack_unit | text | | unit of the pack size
 packs | count | packs | whole packs to buy
 path | count | | number of the sample path
 per_bottle | number | unit | how much of it goes with one bottle
+pinball | number | bottles | cost of a wrong range
+place | text | | place in the ranking, from the first to the last it may hold where that is not certain
 price | number | money | price to the customer
-raw_high | number | bottles a week | high end of its exact range by chance alone
-raw_low | number | bottles a week | low end of its exact range by chance alone
-raw_pace | number | bottles a week | the same from its own sales alone, not drawn to the average
+rank | count | | first place it may hold; scents that cannot be told apart share a place
+rank_to | count | | last place it may hold
 ratio | number | times | its pace against the average scent in the same weeks
 ratio_high | number | times | high end of its 90 % range
 ratio_low | number | times | low end of its 90 % range
+ratio_to_last_year | number | times | error against that of last year's numbers
 ratio_trend | number | share a year | growth a year against all scents
 ratio_trend_high | number | share a year | high end of its 90 % range
 ratio_trend_low | number | share a year | low end of its 90 % range
-place | text | | place in the ranking, from the first to the last it may hold where that is not certain
-rank | count | | first place it may hold; scents that cannot be told apart share a place
-rank_to | count | | last place it may hold
+raw_high | number | bottles a week | high end of its exact range by chance alone
+raw_low | number | bottles a week | low end of its exact range by chance alone
+raw_pace | number | bottles a week | the same from its own sales alone, not drawn to the average
 ready_by | date | | day a promise falls due
 ready_on | date | | first day it is for sale, after its rest
 reason | text | | why it is not counted
 received | date | | day a delivery came
+refunded | count | bottles | bottles refunded
 rejected_g | number | g | oil in rejected bottles
 residue_g | number | g | oil left in the vessel, weighed
-rolled_forward | number | bottles | stock that sales, batches and moves lead to expect
 rest_days | count | days | days between mixing and selling
 retained | count | bottles | bottles of each lot kept back
 retained_g | number | g | oil in retained bottles
+rolled_forward | number | bottles | stock that sales, batches and moves lead to expect
 row | count | | row as a spreadsheet counts it, the header being row 1
 sales_bottles | count | bottles | bottles sold
 scale | text | | the scale to use
@@ -210,11 +224,14 @@ scent | text | | the maker's own name of the scent
 score | number | | the maker's own mark
 season_bottles | number | bottles | bottles in the season
 set | text | | name of a gift set
+set_aside | count | lines | lines that do not count, each with its reason
 share | number | share | share of the whole
 shelf_days | number | days | days on the shelf in that week
 shelf_weeks | number | weeks | weeks on the shelf
 short | number | | what must be bought
+since | date | | first week of it
 skin_limit_pct | number | % by weight | highest percent by weight in the finished product, from the certificate
+sold | count | bottles | bottles sold
 source | text | | where it comes from
 spare_pct | number | % | bought on top for what breaks or is lost
 substance | text | | restricted or label-worthy substance
@@ -227,8 +244,10 @@ trend_low | number | share a year | low end of its 90 % range
 unexplained_g | number | g | weighed oil that nothing accounts for
 unit | text | | unit of the amount beside it
 unit_price | number | money | price of one bottle on that line
-usual_fixed_g | number | g | lost by a usual batch, whatever its size
+unsold | number | bottles | wanted and not there to be bought; an estimate
+unsold_money | number | money | what those would have brought at their prices
 use_by | date | | use before this day
+usual_fixed_g | number | g | lost by a usual batch, whatever its size
 usual_price | number | money | middle price of that week
 vessel | text | | vessel used
 week | date | | first day of the week
@@ -237,6 +256,7 @@ weighed_g | number | g | oil weighed in
 weight_pct | number | % by weight | percent by weight
 what | text | | what it is
 why | text | | why
+written_off | count | bottles | bottles written off
 """.splitlines(),
     )
 )

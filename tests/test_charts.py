@@ -90,7 +90,20 @@ DRAWN = {
         TOTALS.assign(season="foreseen on 1 Oct 2025", bottles=[4.0, 9.0], held=[True, False]), "said"
     ),
     "season_shape": charts.season_shape_chart(
-        pd.DataFrame({"week": WEEKS, "factor": [1, 2, 3, 1], "what": ["", "", "Christmas", ""]}), "said"
+        pd.DataFrame({"week": WEEKS, "factor": [1, 2, 3, 1], "low": 0.5, "high": 4, "what": ["", "", "Christmas", ""]}),
+        "said",
+    ),
+    "departures": charts.departures_chart(
+        pd.DataFrame({"scent": ["Fig"], "what": ["Christmas"], "factor": [1.2], "low": [0.9], "high": [1.6]}), "said"
+    ),
+    "shop_level": charts.shop_level_chart(
+        pd.DataFrame({"week": WEEKS, "factor": [0.8, 0.9, 1.1, 1.0], "low": 0.7, "high": 1.2}), "said"
+    ),
+    "unsold": charts.unsold_chart(
+        pd.DataFrame({"week": WEEKS[[0, 0]], "part": ["sold", "wanted and not there"], "bottles": [5.0, 1.5]}), "said"
+    ),
+    "changes": charts.changes_chart(
+        pd.DataFrame({"what": ["a weak Christmas"], "change": [-40.0], "most_affected": ["Fig −20"]}), "said"
     ),
     "plan": charts.plan_chart(
         pd.DataFrame(

@@ -85,15 +85,19 @@ def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
 def season_shape_chart(shape: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the year as the shop lives it: how many times a middling week each week sells (week, factor, what)."""
     base = alt.Chart(shape).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b", tickCount=12)))
+    title = "times a middling week"
+    band = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("low:Q", title=title), y2="high:Q")
     line = base.mark_line(color=FORECAST).encode(
-        y=alt.Y("factor:Q", title="times a middling week", scale=alt.Scale(domainMin=0)),
+        y=alt.Y("factor:Q", title=title, scale=alt.Scale(domainMin=0)),
         tooltip=[WEEK_TIP, alt.Tooltip("factor:Q", format=".2f"), "what:N"],
     )
     named = base.transform_filter("isValid(datum.what) && datum.what != ''")
     points = named.mark_point(color=LIMIT).encode(y="factor:Q")
     labels = named.mark_text(align="left", angle=315, dx=8, dy=-4, color=LIMIT).encode(y="factor:Q", text="what:N")
-    return alt.layer(line, points, labels).properties(
-        title=alt.Title("The shape of the year", subtitle="All scents together, the middle of what past years show."),
+    return alt.layer(band, line, points, labels).properties(
+        title=alt.Title(
+            "The shape of the year", subtitle="All scents together. The band holds 8 of 10 shapes that fit the past."
+        ),
         width=WIDTH,
         height=260,
         description=description,

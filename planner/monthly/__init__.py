@@ -1,7 +1,7 @@
 """Sales known only by month: forecasts of the months to come, as sample paths."""
 
 from planner.monthly.foresee import foresee_months
-from planner.monthly.months import Months, grain, month_lines, month_totals
+from planner.monthly.months import Months, grain, month_lines, month_totals, months_left_out
 from planner.monthly.past import MonthsCheck, check_months
 from planner.monthly.weeks import split_over_weeks, spread_sales
 
@@ -13,6 +13,7 @@ __all__ = [
     "grain",
     "month_lines",
     "month_totals",
+    "months_left_out",
     "split_over_weeks",
     "spread_sales",
 ]

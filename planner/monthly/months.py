@@ -1,7 +1,7 @@
 """From sales to a table of months, and whether months are all that the sales tell."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fnmatch import fnmatch
 
 import numpy as np
@@ -62,6 +62,26 @@ def month_totals(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, 
     outside of that; so is a month with one giant order. Refunds count in the month they were made in, down to 0.
     Scents are those of scents.csv, then others in the sales.
     """
+    series = _all_months(sales, scents, settings, today)
+    return replace(series, values=np.where(_giants(series.values), np.nan, series.values))
+
+
+def months_left_out(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, today: pd.Timestamp) -> pd.DataFrame:
+    """Return the months nothing is learned from because of one giant order: scent, week (first day), bottles, why."""
+    series = _all_months(sales, scents, settings, today)
+    scent, month = np.nonzero(_giants(series.values))
+    table = {"scent": pd.Series(np.array(series.names, dtype=object)[scent], dtype="str"), "week": series.months[month]}
+    return pd.DataFrame(
+        table
+        | {
+            "bottles": series.values[scent, month].astype("int64"),
+            "why": pd.Series("one giant order", range(len(scent)), dtype="str"),
+        }
+    )
+
+
+def _all_months(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, today: pd.Timestamp) -> Months:
+    """Return bottles by month with giant orders and all."""
     to_order = [channel.name for channel in settings.channels if channel.open == "to order"]
     mine = sales[sales["kind"].isin(["sale", "refund"]) & ~sales["channel"].isin(to_order)]
     month = mine["day"].dt.to_period("M").dt.to_timestamp().astype("datetime64[us]").rename("month")
@@ -75,7 +95,7 @@ def month_totals(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, 
     on_sale = _on_sale(values, table.index, months, scents)
     bottles = np.where(on_sale, np.maximum(np.nan_to_num(values), 0.0), np.nan)
     like = _likes(scents, list(table.index))
-    return Months(np.where(_giants(bottles), np.nan, bottles), tuple(table.index), months, like=like)
+    return Months(bottles, tuple(table.index), months, like=like)
 
 
 def _likes(scents: pd.DataFrame, names: Sequence[str]) -> tuple[tuple[int, ...], ...]:

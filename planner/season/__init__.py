@@ -3,18 +3,14 @@
 from planner.season.draws import Season, draw_paths, fit_season, summarise
 from planner.season.past import PastCheck, check_on_past
 from planner.season.shape import season_shape, weeks_left_out
-from planner.season.widening import Widening, learn_widening, widen_paths
 
 __all__ = [
     "PastCheck",
     "Season",
-    "Widening",
     "check_on_past",
     "draw_paths",
     "fit_season",
-    "learn_widening",
     "season_shape",
     "summarise",
     "weeks_left_out",
-    "widen_paths",
 ]

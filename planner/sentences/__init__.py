@@ -2,17 +2,17 @@
 
 from planner.sentences.figures import fastest_figure, loss_figure, plan_figure, season_figure
 from planner.sentences.folder import say_folder, say_next
+from planner.sentences.foreseeing import say_check, say_left_out, say_method, say_season, say_year
 from planner.sentences.making import say_buying, say_learned, say_losses, say_plan, say_risk, say_weigh_out
+from planner.sentences.reasons import say_changes, say_departures, say_growth, say_prices, say_unsold
 from planner.sentences.selling import (
     say_counts,
     say_fastest,
     say_hidden,
     say_launches,
     say_sales,
-    say_season,
     say_tail,
     say_unknown,
-    say_year,
 )
 
 __all__ = [
@@ -20,20 +20,28 @@ __all__ = [
     "loss_figure",
     "plan_figure",
     "say_buying",
+    "say_changes",
+    "say_check",
     "say_counts",
+    "say_departures",
     "say_fastest",
     "say_folder",
+    "say_growth",
     "say_hidden",
     "say_launches",
     "say_learned",
+    "say_left_out",
     "say_losses",
+    "say_method",
     "say_next",
     "say_plan",
+    "say_prices",
     "say_risk",
     "say_sales",
     "say_season",
     "say_tail",
     "say_unknown",
+    "say_unsold",
     "say_weigh_out",
     "say_year",
     "season_figure",

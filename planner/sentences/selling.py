@@ -4,7 +4,6 @@ import pandas as pd
 
 from planner.sentences.wording import day, money, names, number
 from planner.settings import Settings
-from planner.summaries import ALL_SCENTS
 from planner.tables import listed
 
 
@@ -137,24 +136,3 @@ def say_counts(differences: pd.DataFrame) -> str:
         f"and {number(over, 'bottle')} too many (batches or returns not written down). "
         "Each starts again from its count."
     )
-
-
-def say_season(forecast: pd.DataFrame, first_day: pd.Timestamp, last_day: pd.Timestamp) -> str:
-    """Say what the season will ask for, and which scent most."""
-    totals = forecast[forecast["week"].isna()].set_index("scent")
-    family = totals.loc[ALL_SCENTS]
-    top = totals.drop(ALL_SCENTS)["mean"].idxmax()
-    return (
-        f"From {day(first_day)} to {day(last_day)} we expect about {number(family['p50'], 'bottle')} to be wanted; "
-        f"in 8 of 10 ways it may go it is between {family['p10']:,.0f} and {family['p90']:,.0f}. {top} is wanted most: "
-        f"about {totals.loc[top, 'p50']:,.0f}, between {totals.loc[top, 'p10']:,.0f} and {totals.loc[top, 'p90']:,.0f}."
-    )
-
-
-def say_year(shape: pd.DataFrame) -> str:
-    """Say when in the year most is sold."""
-    if shape.empty:
-        return "There is not enough history to know the shape of the year."
-    top = shape.loc[shape["factor"].idxmax()]
-    named = f" ({top['what']})" if top["what"] else ""
-    return f"The busiest week begins on {day(top['week'])}{named} and sells {top['factor']:.1f} times a middling week."

@@ -1,0 +1,128 @@
+"""What the forecast takes for granted, in words: every assumption that matters, and where it comes from."""
+
+import numpy as np
+import pandas as pd
+
+from planner.season import priors
+from planner.season.calendar import POSTING_FROM, POSTING_TO
+from planner.season.draws import Season
+from planner.season.history import WEEK
+from planner.settings import Settings
+from planner.tables import listed
+
+USUAL = "nobody said; the usual day (common practice, no source)"
+EVENTS = {"market": "market days", "promotion": "promotions", "closed": "days the shop is closed"}
+MANY = 4  # names in one cell; more are counted
+NEW_WEEKS = 52  # after a year on sale a scent's own sales say all
+YEAR = pd.Timedelta(weeks=52)
+
+
+def assumptions(model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp) -> pd.DataFrame:
+    """Return what is assumed for the days from `first` to `last`: what, assumed, known_from."""
+    rows = [
+        _posting(model, settings),
+        *(_event(model, kind, name, first, last) for kind, name in EVENTS.items()),
+        (
+            "prices",
+            "what a price did to the sales is not learned, and prices stay as they are",
+            "a limit of the method",
+        ),
+        ("channels", "one forecast for all; what sells to order is left to orders.csv", "a limit of the method"),
+        *_learned(model),
+        *_new_scents(model, last),
+        *_ended(model, first, last),
+    ]
+    return pd.DataFrame(rows, columns=["what", "assumed", "known_from"], dtype="str")
+
+
+def _posting(model: Season, settings: Settings) -> tuple[str, str, str]:
+    month, day = model.history.trade.posting
+    season = settings.season
+    said = season is not None and POSTING_FROM <= (season.last_day.month, season.last_day.day) <= POSTING_TO
+    when = f"{day} {pd.Timestamp(2000, month, 1):%b} in every year"
+    return "last posting day before Christmas", when, "the season's last day in shop.toml" if said else USUAL
+
+
+def _event(model: Season, kind: str, name: str, first: pd.Timestamp, last: pd.Timestamp) -> tuple[str, str, str]:
+    """Say how many days of a kind lie ahead, how many lay there last year, and what one was found to bring."""
+    calendar = model.history.trade.calendar
+    own = calendar[calendar["kind"].eq(kind)]
+    ahead, before = _days(own, first, last), _days(own, first - YEAR, last - YEAR)
+    assumed = f"{ahead or 'none'} ahead, {before or 'none'} in the same weeks a year before"
+    if before and not ahead:
+        assumed += ": if they come again, write them into calendar.csv, else the season is foreseen without them"
+    if kind in model.history.trade.events and kind != "closed":
+        effect = model.fit.mode.shared[model.fit.weeks.day_effects][-len(model.history.trade.events) :]
+        times = np.exp(effect[model.history.trade.events.index(kind)])
+        seen = _days(own, pd.Timestamp(model.history.weeks[0]), pd.Timestamp(model.history.origin)) > 0
+        assumed += f"; such a day sells {times:.1f} times as much ({'learned' if seen else 'a rule of thumb'})"
+    return name, assumed, "calendar.csv" if len(own) else "no line of this kind in calendar.csv"
+
+
+def _days(events: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp) -> int:
+    """Return how many days of these events lie between two days, both counted."""
+    begin = events["first_day"].clip(lower=first)
+    end = events["last_day"].fillna(events["first_day"]).clip(upper=last)
+    return int(((end - begin).dt.days + 1).clip(lower=0).sum())
+
+
+def _learned(model: Season) -> list[tuple[str, str, str]]:
+    """Return how much level and Christmas may change by themselves."""
+    spreads = model.fit.spreads
+    drift, year = (100 * np.expm1(np.sqrt(variance)) for variance in (spreads.drift, spreads.year))
+    seen = len(model.fit.seen)
+    past = (
+        f"from {seen} Christmas{'es' * (seen != 1)} and a rule of thumb" if seen else "a rule of thumb: none seen yet"
+    )
+    return [
+        ("drift of tastes", f"the whole shop drifts by about {drift:.0f} % in eight weeks, either way", "learned"),
+        ("strength of Christmas", f"it differs by about {year:.0f} % from one year to the next", past),
+    ]
+
+
+def _new_scents(model: Season, last: pd.Timestamp) -> list[tuple[str, str, str]]:
+    """Return by what the level of new scents is found."""
+    history = model.history
+    launched = history.launched <= np.datetime64(last, "D")
+    told = [name for name, on, guess in zip(model.scents, launched, history.hopes.told, strict=True) if on and guess]
+    young = launched & (history.launched > history.origin - NEW_WEEKS * WEEK)
+    like = [name for name, on, others in zip(model.scents, young, history.hopes.like, strict=True) if on and others]
+    unsold = launched & ~(history.on_shelf > 0).any(axis=1)
+    bare = [
+        name for name, new in zip(model.scents, unsold, strict=True) if new and name not in told and name not in like
+    ]
+    rows = []
+    if told:
+        off = 100 * np.expm1(priors.GUESS_SD)
+        rows.append(
+            (f"guesses for {_few(told)}", f"they may be off by {off:.0f} % or more", "guess_low and guess_high")
+        )
+    if like:
+        off = 100 * np.expm1(priors.LIKE_SD)
+        rows.append(
+            (
+                f"what {_few(like)} {'is' if len(like) == 1 else 'are'} like",
+                f"sells as those do, give or take {off:.0f} %",
+                "like",
+            )
+        )
+    if bare:
+        rows.append(
+            (f"{_few(bare)}, never sold", "like a usual scent of the shop, within a wide range", "no guess, no like")
+        )
+    return rows
+
+
+def _ended(model: Season, first: pd.Timestamp, last: pd.Timestamp) -> list[tuple[str, str, str]]:
+    """Return which scents end before the last day, or ended before the first and are foreseen no more."""
+    days = model.history.last_sold
+    ends = [
+        name
+        for name, day in zip(model.scents, days, strict=True)
+        if np.datetime64(first, "D") <= day < np.datetime64(last, "D")
+    ]
+    return [(f"end of {_few(ends)}", "nothing is wanted after the last day for sale", "last_sold")] if ends else []
+
+
+def _few(names: list[str]) -> str:
+    return listed(names) if len(names) <= MANY else f"{', '.join(names[: MANY - 1])} and {len(names) - MANY + 1} more"
