@@ -247,10 +247,20 @@ def test_the_same_sales_under_two_sources_are_found_and_two_of_one_source_are_no
     [found] = look(both, calendar=calendar).to_dict("records")
     assert found["what"] == "the same in two sources"
     per_day = copy.groupby("day")["bottles"].agg(["size", "sum"])
-    full = per_day[per_day["size"] >= 5]
-    assert f"On {len(full)} of {len(full)} days on which till and web" in found["finding"]
-    assert f"{full['sum'].sum():,} bottles count twice" in found["would_change"]
+    assert f"On {len(per_day)} of {len(per_day)} days on which till and web" in found["finding"]
+    assert f"{per_day['sum'].sum():,} bottles count twice" in found["would_change"]
     assert look(both, calendar=calendar, accounts=accounts_of(both).assign(source="web")).empty
+
+
+def test_a_small_shop_exported_twice_under_two_sources_is_found():
+    sales = shop_of(rate=0.5, markets=False)
+    again = sales.assign(file="backup.csv", order=None)
+    sales = pd.concat([sales.assign(order=None), again], ignore_index=True)
+    found = look(sales, calendar=calendar_of().iloc[:0])
+    assert found["what"].iloc[0] == "the same in two sources"
+    other = shop_of(seed=2, rate=0.5, markets=False).assign(file="other.csv", order=None)
+    both = pd.concat([shop_of(rate=0.5, markets=False).assign(order=None), other], ignore_index=True)
+    assert "the same in two sources" not in list(look(both, calendar=calendar_of().iloc[:0])["what"])
 
 
 def test_orders_that_stand_in_two_sources_are_found_even_where_they_are_few():

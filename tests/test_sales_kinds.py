@@ -210,8 +210,8 @@ def test_what_is_no_product_is_told_by_its_words_and_said_once(item, kind):
     books = read(text, columns={**COLUMNS, "price": "Price"})
     assert books.set_aside["reason"].tolist() == [f"It is {kind}, not a product."] * 2
     assert [str(problem) for problem in books.problems] == [
-        f"1.csv, row 2: 2 lines taken for no product by the words of the item: {item} (2). Nothing to do if so. A "
-        "scent that is called so goes into scents.csv, or under [names] in shop.toml."
+        f"1.csv, row 2: 2 lines taken for no product by the words of the item: {item} (2 pieces). Nothing to do if "
+        "so. A scent that is called so goes into scents.csv, or under [names] in shop.toml."
     ]
 
 
@@ -286,10 +286,81 @@ def test_order_numbers_with_letters_in_front_are_asked_about():
     books = read(HEAD + text, **ORDERS)
     assert net(books) == 5
     assert [str(problem) for problem in books.problems] == [
-        "1.csv, Order: 1 order number with R in front of another order's, like R1001, counted as sales. If they pay "
-        'back the other, write refund_orders = "R" under its [[export]] in shop.toml.'
+        "1.csv, row 3, Order: 1 order number with R in front of another order's, like R1001, counted as sales. If they "
+        'pay back the other, write refund_orders = "R" under its [[export]] in shop.toml.'
     ]
     assert net(read(HEAD + text, refund_orders="R", **ORDERS)) == 1
+
+
+def test_an_order_whose_status_stands_on_the_sale_and_on_what_takes_it_back_nets_to_none():
+    text = "2025-11-01,Fig,2,18,1,refunded\n2025-11-04,Fig,-2,18,1,refunded\n"
+    books = read(HEAD + text, **ORDERS)
+    assert lines(books, "bottles", "kind") == [(2, "sale"), (-2, "refund")]
+    first = text.splitlines()[0]
+    assert net(read(HEAD + first.replace("refunded", "paid"), HEAD + text, **ORDERS)) == 0
+
+
+def test_a_prefix_and_a_status_together_take_back_once():
+    text = "2025-11-01,Fig,2,18,1,paid\n2025-11-04,Fig,2,18,R1,refunded\n"
+    assert net(read(HEAD + text, refund_orders="R", **ORDERS)) == 0
+    text = "2025-11-01,Fig,2,18,ROSE1,paid\n"
+    assert net(read(HEAD + text, refund_orders="R", **ORDERS)) == 2  # a letter follows: another kind of number
+
+
+def test_a_cancelled_order_does_not_take_back_one_of_that_number_long_before():
+    text = "2024-11-01,Fig,2,18,1,paid\n2025-11-04,Fig,2,18,1,cancelled\n"
+    assert net(read(HEAD + text, **ORDERS)) == 2
+
+
+def test_what_an_order_gives_back_in_parts_counts_each_time():
+    first = "2025-11-01,Fig,5,18,1,paid\n2025-11-20,Fig,-1,18,1,\n"
+    second = "2025-11-20,Fig,-1,18,1,\n2025-11-23,Fig,-1,18,1,\n"
+    assert net(read(HEAD + first, HEAD + second, **ORDERS)) == 3
+
+
+def test_letters_before_an_order_of_another_file_are_asked_about():
+    first, second = "2025-11-01,Fig,2,18,1001,paid\n", "2025-11-04,Fig,2,18,REF-1001,paid\n"
+    books = read(HEAD + first, HEAD + second, **ORDERS)
+    assert 'refund_orders = "REF-"' in str(books.problems[0])
+
+
+def test_what_takes_back_bottles_of_a_stockist_goes_to_the_stockists():
+    text = "2025-11-01,Fig,48,9,1,paid\n2025-11-04,Fig,-6,9,1,paid\n2025-11-04,Fig,-1,18,2,paid\n"
+    books = read(
+        HEAD + text, wholesale_from=24, channels=(Channel("market"), Channel("stockists", "to order")), **ORDERS
+    )
+    assert lines(books, "bottles", "channel") == [(48, "stockists"), (-6, "stockists"), (-1, "market")]
+
+
+def test_totals_of_one_month_in_two_files_are_the_larger_of_the_two():
+    books = read("Item,May 2025,June 2025\nFig,10,3\n", "Item,June 2025,July 2025\nFig,9,5\n", **ACROSS)
+    assert lines(books, "day", "bottles") == [("2025-05-01", 10), ("2025-06-01", 9), ("2025-07-01", 5)]
+
+
+def test_words_of_no_product_do_not_swallow_what_may_be_a_scent():
+    scents = pd.DataFrame({"scent": ["Tip of the Tongue", "Shipping Forecast", "Fig", "Gift of Moss", "Total"]})
+    items = [
+        "TIP OF TONGUE",
+        "Shipping Forcast",
+        "Fig (tax free)",
+        "Fig + shipping",
+        "Gift of Moss",
+        "Total",
+        "Gift wrap",
+    ]
+    text = "Date,Item,Qty\n" + "".join(f"2025-11-03,{item},1\n" for item in items)
+    made = Settings("s", "EUR", exports=(Export("*", "sheet", "market", COLUMNS),), not_products=("Gift*",))
+    files = [SalesFile("1.csv", lambda: _stream(text))]
+    books = read_sales(files, made, scents, empty(FILES["sets"]), pd.Timestamp("2026-01-31"))
+    assert lines(books, "scent") == [("Gift of Moss",), ("Total",)]
+    reasons = books.set_aside["reason"].tolist()
+    assert reasons == [f"'{item}' is not in scents.csv." for item in items[:4]] + ["It is not a product."]
+
+
+def test_what_stands_among_the_sales_is_no_remark():
+    books = read("Date,Item,Qty\n12 Elm Lane,,\n2025-11-01,Fig,1\n")
+    assert books.set_aside["reason"].tolist() == ["It names no item."]
+    assert len(books.problems) == 1
 
 
 # the same order in two exports
@@ -361,7 +432,7 @@ def test_a_dated_line_without_an_item_is_no_total_unless_all_of_it_is_a_sum():
 
 def test_a_remark_below_the_table_needs_no_attention():
     books = read("Date,Item,Qty\n2025-11-01,Fig,1\nPage 1 of 1,,\n# end,,\n")
-    assert books.set_aside["reason"].tolist() == ["It is a remark: no item, no day and no number."] * 2
+    assert books.set_aside["reason"].tolist() == ["It is a remark below the table: no item, no day and no number."] * 2
     assert books.problems == []
 
 

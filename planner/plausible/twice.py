@@ -7,6 +7,7 @@ from planner.plausible.finding import Finding, day, number, some
 
 SAME_LINES = 5  # a day with fewer lines may be alike by chance
 SAME_DAYS = 3  # and so may be one or two days
+NEARLY_ALL = 0.9  # of all days on which both sold: then days with a line or two count as well
 SAME_ORDERS = 2  # order numbers of two shops may meet, hardly twice with day, scent and bottles the same
 SAME_SHARE = 0.5  # of the orders of those days; receipts of two tills that begin with 1 each morning meet now and then
 
@@ -63,22 +64,24 @@ def same_in_two_sources(sold: pd.DataFrame, accounts: pd.DataFrame) -> list[Find
     days = lines.groupby(["source", "day"], observed=True).agg(
         lines=("day", "size"), mark=("mark", "sum"), bottles=("bottles", "sum")
     )
-    days = days[days["lines"] >= SAME_LINES].reset_index()
+    days = days.reset_index()
     pairs = days.merge(days, on="day", suffixes=("", "_other"))
     pairs = pairs[pairs["source"].cat.codes < pairs["source_other"].cat.codes]
     pairs["same"] = (pairs["lines"] == pairs["lines_other"]) & (pairs["mark"] == pairs["mark_other"])
     found = []
     for (one, other), common in pairs.groupby(["source", "source_other"], observed=True):
-        same = common[common["same"]]
-        if len(same) >= SAME_DAYS and 2 * len(same) >= len(common):
-            found.append(_same_in_two_sources(one, other, same, len(common)))
+        nearly_all = common["same"].mean() >= NEARLY_ALL and common["lines"].sum() >= SAME_DAYS * SAME_LINES
+        full = common if nearly_all else common[common[["lines", "lines_other"]].min(axis=1) >= SAME_LINES]
+        same = full[full["same"]]
+        if len(same) >= SAME_DAYS and 2 * len(same) >= len(full):
+            found.append(_same_in_two_sources(one, other, same, len(full)))
     return found
 
 
 def _same_in_two_sources(one: str, other: str, same: pd.DataFrame, common: int) -> Finding:
     days = [day(when) for when in same["day"]]
     what = (
-        f"On {len(same):,} of {number(common, 'day')} on which {one} and {other} both sold {SAME_LINES} lines or more, "
-        "they have the same scents and bottles, line for line."
+        f"On {len(same):,} of {number(common, 'day')} on which {one} and {other} both sold enough to compare, they have "
+        "the same scents and bottles, line for line."
     )
     return _twice(f"{one} and {other}, {some(days)}", what, same["bottles"].sum())

@@ -12,7 +12,8 @@ from planner.settings import Export
 SHORTLY = pd.Timedelta(days=60)
 # what shops call an order that is no sale any more, folded; common practice, no source
 _CANCELLED = (
-    "cancelled canceled cancellation refunded refund void voided returned reversed chargeback storniert storno "
+    "cancelled canceled cancellation refunded refund return void voided returned reversed chargeback failed declined "
+    "expired abandoned draft storniert storno retoure erstattung rückgabe avoir reembolso devolución rimborso retour "
     "erstattet retourniert annulé annulée remboursé remboursée cancelado cancelada reembolsado reembolsada devuelto "
     "devolvido annullato annullata rimborsato rimborsata reso geannuleerd terugbetaald annullert refundert annulleret "
     "refunderet avbruten återbetald peruttu hyvitetty anulowane zwrócone"
@@ -26,25 +27,55 @@ def is_cancelled(export: Export) -> Callable[[str], bool]:
     return lambda text: folded_name(text) in words
 
 
-def never_sold(every: pd.DataFrame, source: np.ndarray, order: np.ndarray) -> np.ndarray:
-    """Say which lines that their status takes back are themselves the sale: they count as none.
+def is_refund_order(order: str, prefix: str) -> bool:
+    """Say whether an order number is a refund's: it begins with what shop.toml says, and no letter follows.
 
-    A line takes back another only where sales of its order and product, in any file of its source, are as many
-    bottles; without an order number, where as many were sold in one line shortly before.
+    >>> is_refund_order("R1001", "R"), is_refund_order("ROSE1001", "R"), is_refund_order("R1001", "")
+    (True, False, False)
+    """
+    rest = order.removeprefix(prefix)
+    return bool(prefix) and rest != order and not rest[:1].isalpha()
 
-    every: day, product, bottles, kind, file, cancelled; source, order: numbers for each line, order -1 for none.
+
+def settle_cancelled(every: pd.DataFrame, source: np.ndarray, order: np.ndarray) -> np.ndarray:
+    """Say which lines that their status takes back count as no sale, and make those sales that another line takes back.
+
+    Such a line takes back another only where sales of its order and product, in any file of its source, are as many
+    bottles; without an order number, where as many were sold in one line shortly before. Where the order has lines
+    of its own that take it back, its status only says so too. Otherwise it is itself the sale: it counts as none.
+
+    every: day, product, bottles, kind, file, cancelled; kind and bottles are changed in place. source, order: numbers
+    for each line, order -1 for none.
     """
     back = every["cancelled"].to_numpy()
     if not back.any():
         return back
-    key = pd.DataFrame({"source": source, "order": order, "product": every["product"]})
-    near = key["product"].isin(key["product"][back].unique()) & (key["order"].isin(key["order"][back].unique()))
+    key = pd.DataFrame({"source": source, "order": since_the_last(order, every["day"], SHORTLY)})
+    key["product"] = every["product"].to_numpy()
+    near = key["product"].isin(key["product"][back].unique()) & key["order"].isin(key["order"][back].unique())
     lines = key[near].assign(file=every["file"], bottles=every["bottles"], day=every["day"])
-    sold = lines[(every["kind"][near] == "sale").to_numpy()]
-    lines = lines[back[near]]
-    is_sale = np.zeros(len(every), dtype="bool")
-    is_sale[lines.index] = np.where(lines["order"] >= 0, ~_covered(lines, sold), ~_paired(lines, sold))
-    return is_sale
+    kind, mine = every["kind"][near], back[near]
+    own = (kind == "refund").to_numpy() & ~mine & (lines["order"] >= 0).to_numpy()
+    asked = lines[mine]
+    has_own = (asked["order"] >= 0).to_numpy() & _covered(asked, lines[own])
+    sold = lines[(kind == "sale").to_numpy()]
+    takes_back = np.where(asked["order"] >= 0, _covered(asked, sold), _paired(asked, sold))
+    is_sale = asked.index[has_own]
+    every.loc[is_sale, "bottles"] = every.loc[is_sale, "bottles"].abs()
+    every.loc[is_sale, "kind"] = "sale"
+    none = np.zeros(len(every), dtype="bool")
+    none[asked.index[~has_own & ~takes_back]] = True
+    return none
+
+
+def since_the_last(order: np.ndarray, day: pd.Series, gap: pd.Timedelta) -> np.ndarray:
+    """Return a number for each line that also tells orders apart that have one number but lie so far apart in time.
+
+    order: a number for each line, -1 for none, which stays.
+    """
+    table = pd.DataFrame({"order": order, "day": day.to_numpy()}).sort_values(["order", "day"], kind="stable")
+    new = (table["order"].diff() != 0) | (table["day"].diff() > gap)
+    return np.where(order < 0, -1, new.cumsum().reindex(range(len(table))).to_numpy())
 
 
 _KEY = ["source", "order", "product"]

@@ -8,7 +8,7 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.sales.accounts import accounts, came_in
-from planner.sales.back import never_sold
+from planner.sales.back import settle_cancelled
 from planner.sales.exports import UNKNOWN, FileRead, read_file
 from planner.sales.merge import Repeats, order_numbers, repeats
 from planner.sales.names import (
@@ -20,6 +20,7 @@ from planner.sales.names import (
     unknown_targets,
     without_addresses,
 )
+from planner.sales.questions import prefix_problem, refund_prefixes
 from planner.sales.reading import united
 from planner.settings import Settings
 from planner.tables import STEPS, SalesFile, check
@@ -74,6 +75,7 @@ def read_sales(
     problems += unknown_names(_with_file_names(every.loc[unknown, _STAKES], read), sold)
     problems += _merge_notes(every, differs, read)
     del again, differs, order, unknown
+    problems += _prefix_problems(every, read)
     if not files:
         problems.append(Problem("sales", 0, "", "holds no export.", "Put one into it, then run again."))
     set_aside = _aside_table(every[aside], read)
@@ -91,7 +93,7 @@ def _readings(read: list[FileRead]) -> pd.DataFrame:
             file.name,
             file.export.channel if file.export else "",
             file.written,
-            "; ".join(f"{name}: {heading}" for name, heading in file.export.columns.items()) if file.export else "",
+            file.columns,
             file.days,
             file.numbers,
         )
@@ -147,7 +149,7 @@ def _set_aside_cancelled(every: pd.DataFrame, read: list[FileRead], order: np.nd
     for source, files in enumerate(_sources(read).values()):
         number[files] = source
     every["cancelled"] &= (every["reason"] == "").to_numpy()
-    none = never_sold(every, number[every["file"]], order)
+    none = settle_cancelled(every, number[every["file"]], order)
     if none.any():
         reason = every["reason"].cat.add_categories([CANCELLED_SALE])
         reason[none] = CANCELLED_SALE
@@ -172,6 +174,8 @@ def _again(every: pd.DataFrame, read: list[FileRead], order: np.ndarray) -> Repe
             by_price = all({"price", "amount"} & set(export.columns) for export in exports if export)
             lines = every if len(which) == len(every) else every.iloc[which]
             orders = order[which] if by_order else np.full(len(which), -1, dtype="int32")
+            if all(export.months_across or export.totals for export in exports if export):
+                orders = pd.factorize(lines["day"])[0].astype("int32")  # the larger of two totals of a month counts
             found = repeats(lines.assign(product=product[which]), orders, by_price)
             result.of[which], result.differs[which] = found
     return result
@@ -195,6 +199,16 @@ def _merge_notes(every: pd.DataFrame, differs: np.ndarray, read: list[FileRead])
     return notes
 
 
+def _prefix_problems(every: pd.DataFrame, read: list[FileRead]) -> list[Problem]:
+    found = []
+    for prefix, orders in refund_prefixes(every["order"].cat.categories).items():
+        line = every[every["order"].isin(orders)].iloc[0]
+        file = read[line["file"]]
+        if file.export and not file.export.refund_orders:
+            found.append(prefix_problem(file.name, int(line["row"]), file.export, prefix, orders))
+    return found
+
+
 def _sales_table(good: dict[str, Any], read: list[FileRead], sold: Products, settings: Settings) -> pd.DataFrame:
     """Return one row for each scent on each line: a gift set gives several, its price shared by bottles.
 
@@ -213,25 +227,31 @@ def _sales_table(good: dict[str, Any], read: list[FileRead], sold: Products, set
     del product, times
     columns = {"line": pd.array(np.arange(1, len(place) + 1), dtype="Int64"), "day": good.pop("day")}
     columns["scent"] = _text(place, inside["scent"])
-    columns["channel"] = _channels(np.asarray(good["file"]), np.asarray(good["bottles"]), read, settings)
+    columns["channel"] = _channels(good, read, settings)
     columns["bottles"] = pd.array(good.pop("bottles") * inside["bottles"].to_numpy()[place], dtype="Int64")
     columns["unit_price"] = good.pop("price") / inside["of"].to_numpy()[place]
     for name in ("order", "kind"):
         text = good.pop(name)
-        columns[name] = _text(text.codes, text.categories)
+        columns[name] = _text(text.codes, [without_addresses(one) for one in text.categories])
     columns["file"] = _text(good.pop("file"), [file.name for file in read])
     columns["row"] = pd.array(np.asarray(good.pop("row")), dtype="Int64")
     return check(pd.DataFrame(columns, copy=False), STEPS["sales"])
 
 
-def _channels(numbers: np.ndarray, bottles: np.ndarray, read: list[FileRead], settings: Settings) -> pd.Series:
-    """Return the channel of each line: its file's, or that of stockists where so many bottles are asked to be."""
+def _channels(good: dict[str, Any], read: list[FileRead], settings: Settings) -> pd.Series:
+    """Return the channel of each line: its file's, or that of stockists where so many bottles are asked to be.
+
+    What takes bottles of such an order back goes to the stockists too.
+    """
     to_order = next((channel.name for channel in settings.channels if channel.open == "to order"), "wholesale")
     names = [*(file.export.channel if file.export else "" for file in read), to_order]
     least = np.array([file.export.wholesale_from if file.export else 0 for file in read], dtype="float64")
+    numbers, bottles = np.asarray(good["file"]), np.asarray(good["bottles"])
     if (least > 0).any():
         is_many = np.abs(bottles) >= np.where(least > 0, least, np.inf)[numbers]
-        numbers = np.where(is_many, len(read), numbers)
+        order = good["order"]
+        of_many = np.isin(order.codes, np.unique(order.codes[is_many])) & (np.asarray(order) != "")
+        numbers = np.where(is_many | (of_many & (bottles < 0)), len(read), numbers)
     return _text(numbers, names)
 
 

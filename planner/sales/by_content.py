@@ -1,5 +1,6 @@
 """What a column holds, told by its cells where its heading is in no list: days, names of scents, bottles, months."""
 
+import re
 from collections.abc import Collection, Iterator
 
 import pandas as pd
@@ -38,8 +39,12 @@ def by_content(
             columns.pop(best)
             yield name, best
     fits = {heading: found for heading, text in columns.items() if (found := _bottles(text)) is not None}
+    fits = {heading: found for heading, found in fits.items() if not _MONEY.search(heading.casefold())} or fits
     if fits:
         yield "bottles", min(fits, key=lambda heading: fits[heading])
+
+
+_MONEY = re.compile("fee|amount|price|total|cost|tax|vat|paid|discount|each|preis|betrag|summe|prix|montant|precio")
 
 
 def _filled(rows: list[list[str]], at: int) -> pd.Series:

@@ -9,12 +9,13 @@ import pandas as pd
 
 from planner.problems import MakerError, Problem
 from planner.sales.evidence import settle
-from planner.sales.kinds import HEADINGS, REMARK, TOTAL, Reason, kinds_of, shown
-from planner.sales.names import Products, counted, match
+from planner.sales.kinds import HEADINGS, REMARK, TOTAL, Items, Reason, kinds_of
+from planner.sales.names import Products, counted, match, shown
 from planner.sales.no_products import NOT_A_PRODUCT, TAKEN_FOR, why_no_products
 from planner.sales.proposal import proposal
-from planner.sales.questions import questions
+from planner.sales.questions import columns_in_words, status_notes
 from planner.sales.reading import read_lines
+from planner.sales.text import lines_in
 from planner.settings import Export, Settings
 from planner.tables import SalesFile, listed
 
@@ -33,6 +34,7 @@ class FileRead(NamedTuple):
     problems: list[Problem]
     lines: int
     written: str = ""
+    columns: str = ""
     days: str = ""
     numbers: str = ""
 
@@ -57,14 +59,25 @@ def read_file(
         settled = settle(file.name, text, export, today)
         items = text["item"].cat.categories
         product, several = match(items, sold, settings.names)
-        why = why_no_products(items, (product >= 0) | items.isin(list(several)), settings.not_products)
-        lines = kinds_of(text, replace(export, date_order=settled.order, decimal=settled.decimal), why, today)
+        known = (product >= 0) | items.isin(list(several))
+        named = Items(why_no_products(items, known, settings.not_products, sold.names), known)
+        lines = kinds_of(text, replace(export, date_order=settled.order, decimal=settled.decimal), named, today)
     except MakerError as error:
-        return FileRead(file.name, export, False, list(error.problems), count), None
+        return FileRead(file.name, export, False, list(error.problems), count or lines_in(file)), None
     lines = _with_products(lines, product, several).assign(file=np.int16(number))
-    said = [*notes, *settled.notes, *questions(file.name, text, export), *_channel_problems(export, settings)]
+    said = [*notes, *settled.notes, *status_notes(file.name, text, export), *_channel_problems(export, settings)]
     problems = [*said, *_line_problems(file.name, lines, export)]
-    return FileRead(file.name, export, True, problems, count, written, settled.days, settled.numbers), lines
+    return FileRead(
+        file.name,
+        export,
+        True,
+        problems,
+        count,
+        written,
+        columns_in_words(export, text["status"]),
+        settled.days,
+        settled.numbers,
+    ), lines
 
 
 def _channel_problems(export: Export, settings: Settings) -> list[Problem]:
@@ -104,7 +117,9 @@ def _name_reason(item: str, several: list[str] | None) -> tuple[str, str]:
 def _line_problems(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:
     """Return one problem for each reason in a file; unknown names are listed apart, what was asked for is not one."""
     aside = lines[(lines["reason"] != "") & ~lines["reason"].isin(ASKED_FOR) & (lines["about"] != UNKNOWN.column)]
-    aside = aside[["row", "reason", "about", "item"]].astype({"reason": "str", "about": "str", "item": "str"})
+    aside = aside[["row", "reason", "about", "item", "bottles"]].astype(
+        {"reason": "str", "about": "str", "item": "str"}
+    )
     taken = aside["reason"].str.fullmatch(TAKEN_FOR.pattern)
     problems = _taken_notes(name, aside[taken])
     aside = aside[~taken]
@@ -126,10 +141,10 @@ def _taken_notes(name: str, lines: pd.DataFrame) -> list[Problem]:
     """Say which items were taken for no product by their words, since a scent may be called so."""
     if lines.empty:
         return []
-    items = lines["item"].str.strip().value_counts()
-    shown = [f"{item} ({times})" for item, times in items.iloc[:MOST_ROWS_SHOWN].items()]
+    items = lines["bottles"].abs().groupby(lines["item"].map(shown)).sum().sort_values(ascending=False, kind="stable")
+    said = [f"{item} ({counted(pieces, 'piece')})" for item, pieces in items.iloc[:MOST_ROWS_SHOWN].items()]
     more = [f"{len(items) - MOST_ROWS_SHOWN} more"] if len(items) > MOST_ROWS_SHOWN else []
-    what = f"{counted(len(lines), 'line')} taken for no product by the words of the item: {listed([*shown, *more])}."
+    what = f"{counted(len(lines), 'line')} taken for no product by the words of the item: {listed([*said, *more])}."
     todo = "Nothing to do if so. A scent that is called so goes into scents.csv, or under [names] in shop.toml."
     return [Problem(name, int(lines["row"].iloc[0]), "", what, todo, stops=False)]
 

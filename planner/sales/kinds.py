@@ -2,13 +2,14 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from planner.sales.back import is_cancelled, paid_back, takes_back
+from planner.sales.back import is_cancelled, is_refund_order, paid_back, takes_back
 from planner.sales.distinct import by_text
-from planner.sales.names import without_addresses
+from planner.sales.names import shown
 from planner.sales.rows import FAULTS
 from planner.sales.totals import totals
 from planner.settings import EXPORT_COLUMNS, Export
@@ -16,8 +17,7 @@ from planner.values import days, numbers
 
 KINDS = ("sale", "refund", "write-off", "free")
 TOTAL, HEADINGS = "It is a total, not a sale.", "It repeats the headings."
-REMARK = "It is a remark: no item, no day and no number."
-LONGEST_SHOWN = 60  # characters of a cell that stand in a sentence
+REMARK = "It is a remark below the table: no item, no day and no number."
 _CORRECT = "Correct it in the file, then run again."
 
 
@@ -30,22 +30,28 @@ class Reason:
     todo: str = _CORRECT
 
 
-def kinds_of(lines: pd.DataFrame, export: Export, no_products: np.ndarray, today: pd.Timestamp) -> pd.DataFrame:
+class Items(NamedTuple):
+    """For each category of item why it is no product, "" if it may be one, and whether it is known to be one."""
+
+    why_not: np.ndarray
+    is_known: np.ndarray
+
+
+def kinds_of(lines: pd.DataFrame, export: Export, items: Items, today: pd.Timestamp) -> pd.DataFrame:
     """Return the lines with `day`, `bottles`, `price` as values, and with `kind` and `reason`, one of them blank.
 
-    Takes what `reading.read_lines` returns, and for each category of item why it is no product ("" if it may be one:
-    `no_products.why_no_products`). Negative lines are refunds; with price 0, or without a price and no such
+    Takes what `reading.read_lines` returns. Negative lines are refunds; with price 0, or without a price and no such
     sale shortly before, they are write-offs. Refunds have negative bottles and the price that was paid; `reason` is
     a sentence for the maker; `about` the column that it is about. Items and orders stay text. The export must state
     date order and decimal sign.
     """
     read = _values(lines, export)
     cancelled = by_text(lines["status"], is_cancelled(export))
-    prefix = export.refund_orders
-    back = cancelled | by_text(lines["order"], lambda text: bool(prefix) and text.startswith(prefix))
-    total = totals(read, lines, export, back)
+    prefixed = by_text(lines["order"], lambda text: is_refund_order(text, export.refund_orders))
+    back = cancelled | prefixed
+    total = totals(read, lines, export, back, items.is_known)
     back |= paid_back(read)
-    read["cancelled"] = cancelled & (read["bottles"] > 0)
+    read["cancelled"] = cancelled & ~prefixed & (read["bottles"] > 0)
     read["bottles"] = read["bottles"].where(~back, -read["bottles"].abs())
     read["price"] = read["price"].where(~back, read["price"].abs())
     negative, free = read["bottles"] < 0, read["price"] == 0
@@ -53,7 +59,7 @@ def kinds_of(lines: pd.DataFrame, export: Export, no_products: np.ndarray, today
     lost &= ~takes_back(read, lost)
     which = np.select([back, lost | (negative & free), negative, free], [1, 2, 1, 3], default=0)
     read["kind"] = pd.Categorical.from_codes(which, pd.Index(KINDS, dtype="str"))
-    return _with_reasons(read, lines, _rules(read, lines, total, export, no_products, today))
+    return _with_reasons(read, lines, _rules(read, lines, total, export, items.why_not, today))
 
 
 def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
@@ -115,7 +121,7 @@ def _rules(
     lines: pd.DataFrame,
     total: pd.Series,
     export: Export,
-    no_products: np.ndarray,
+    why_not: np.ndarray,
     today: pd.Timestamp,
 ) -> list[tuple[pd.Series, Reason]]:
     """Return the reasons for setting a line aside and where they hold; the first that holds counts."""
@@ -127,10 +133,10 @@ def _rules(
         (total, Reason(TOTAL)),
         (_repeats_headings(lines, export), Reason(HEADINGS)),
         *((lines["fault"] == fault, Reason(sentence)) for fault, sentence in FAULTS.items()),
-        (no_item & read["day"].isna() & read["empty"], Reason(REMARK)),
+        (no_item & read["day"].isna() & read["empty"] & _below_all(~no_item & read["day"].notna()), Reason(REMARK)),
         (no_item & no_day, Reason("It names no item and no day.")),
         (no_item, Reason("It names no item.", "item")),
-        *_no_products(lines["item"], no_products),
+        *_no_products(lines["item"], why_not),
         (no_day, Reason("It has no day.", "day")),
         (read["bad_day"], Reason(f"'{{text}}' is not a day ({order}).", "day")),
         (read["day"] > today, Reason("{text} is in the future.", "day")),
@@ -143,6 +149,12 @@ def _rules(
         (read["bad_amount"], Reason("'{text}' is not an amount of money.", "amount")),
         (read["price"] < 0, Reason("The price {text} is negative.", _money_column(export))),
     ]
+
+
+def _below_all(sales: pd.Series) -> np.ndarray:
+    """Say which lines stand below the last line that may be a sale."""
+    last = np.flatnonzero(sales)
+    return np.arange(len(sales)) > (last[-1] if len(last) else -1)
 
 
 def _no_products(items: pd.Series, why: np.ndarray) -> Iterator[tuple[pd.Series, Reason]]:
@@ -176,12 +188,6 @@ def _with_reasons(read: pd.DataFrame, lines: pd.DataFrame, rules: list[tuple[pd.
         reason=pd.Categorical.from_codes(same[codes], pd.Index(distinct, dtype="str")),
         about=pd.Categorical.from_codes(abouts, pd.Index(_ABOUT, dtype="str")),
     ).drop(columns=["bad_day", "bad_bottles", "bad_price", "bad_amount", "empty"])
-
-
-def shown(text: str) -> str:
-    """Return the text of a cell as a sentence quotes it: not too long, without anybody's address."""
-    text = without_addresses(" ".join(text.split()))
-    return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "…"
 
 
 _ABOUT = ["", *EXPORT_COLUMNS]

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from planner.problems import MakerError, Problem
 from planner.sales.months import months_of, no_months, refuse_repeated
+from planner.sales.names import shown
 from planner.sales.rows import Shape, cells_of, whole_rows
 from planner.settings import Export
 from planner.tables import listed
@@ -205,7 +206,7 @@ def _no_headings(name: str, export: Export, tried: list[Missing]) -> Problem:
     if not seen:
         what = f"has no row with the headings {listed(list(export.columns.values()))}."
         return Problem(name, 0, "", what, "Write in shop.toml, under its [[export]], the headings that it has.")
-    what = f"has no heading {listed(missing)}. It has {listed(seen)}."
+    what = f"has no heading {listed(missing)}. It has {listed([shown(cell) for cell in seen])}."
     near = difflib.get_close_matches(missing[0], seen, 1)
     hint = f"Is {missing[0]} now called {near[0]}? " if near else ""
     return Problem(name, 0, "", what, f"{hint}Change the heading in shop.toml, under its [[export]].")

@@ -1,9 +1,12 @@
 """The same sale in two exports of one source is counted once."""
 
+import re
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+
+from planner.sales.back import since_the_last
 
 
 class Repeats(NamedTuple):
@@ -14,11 +17,11 @@ class Repeats(NamedTuple):
 
 
 def order_numbers(order: pd.Series) -> np.ndarray:
-    """Return a number for each line's order, -1 for none: "1001 ", "1001.0" and "1001" are one order.
+    """Return a number for each line's order, -1 for none: "# 1001", "1001.0" and "1001" are one order.
 
     order: category of text.
     """
-    plain = [text.strip().removesuffix(".0").casefold() for text in order.cat.categories]
+    plain = [_AROUND.sub("", text).casefold() for text in order.cat.categories]
     codes, distinct = pd.factorize(np.array(plain, dtype=object))
     blank = np.array([not text for text in distinct], dtype="bool")
     return np.where(blank, -1, np.arange(len(blank))).astype("int32")[codes][order.cat.codes]
@@ -62,15 +65,10 @@ def _begin_anew(lines: pd.DataFrame, order: np.ndarray) -> bool:
     return bool((days > 1).sum() >= FEWEST_AGAIN and (days > 1).mean() > SHARE_AGAIN)
 
 
-def _since_the_last(order: np.ndarray, day: pd.Series) -> np.ndarray:
-    """Return a number for each line that tells orders apart that have one number but lie far apart in time."""
-    table = pd.DataFrame({"order": order, "day": day.to_numpy()}).sort_values(["order", "day"], kind="stable")
-    far = (table["day"].diff() > ANOTHER_ORDER) & (table["order"].diff() == 0)
-    return far.cumsum().reindex(range(len(table))).to_numpy()
-
-
 def _in_another_order(lines: pd.DataFrame, order: np.ndarray, by_day: bool) -> tuple[np.ndarray, np.ndarray]:
-    when = lines["day"].to_numpy() if by_day else _since_the_last(order, lines["day"])
+    day = lines["day"].to_numpy().astype("int64")
+    is_back = (lines["kind"] == "refund").to_numpy()  # an order may be paid back in parts, each on its day
+    when = np.where(is_back | by_day, day, since_the_last(order, lines["day"], ANOTHER_ORDER))
     product, kind = lines["product"].to_numpy(), lines["kind"].cat.codes.to_numpy()
     key = pd.DataFrame({"order": order, "when": when, "product": product, "kind": kind})
     file, bottles = lines["file"].to_numpy(), lines["bottles"].abs().to_numpy()
@@ -104,7 +102,8 @@ def _in_several_files(place: np.ndarray, file: np.ndarray) -> np.ndarray:
     return files[place] > 1
 
 
+_AROUND = re.compile(r"[\s#']+|\.0+$")  # what exports put around and behind one and the same number
 SHARE_AGAIN, FEWEST_AGAIN = 0.05, 2  # order numbers on several days; fewer are orders to which a line was added later
-ANOTHER_ORDER = pd.Timedelta(days=60)  # a later export does not move an order's day so far
+ANOTHER_ORDER = pd.Timedelta(days=7)  # a later export does not move an order's day so far
 PART = 1_000_000  # lines compared at a time
 _FIRST = pd.Timestamp("1970-01-01")

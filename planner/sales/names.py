@@ -15,6 +15,7 @@ from planner.problems import Problem
 
 MOST_NAMES_SHOWN = 20  # unknown names with a sentence of their own; the rest are counted
 LONGEST_NAME = 200  # characters; in a longer text no size is looked for
+LONGEST_CELL = 60  # characters of any cell in a sentence
 LONGEST_SHOWN = 100  # characters of a name in a sentence
 LEAST_LIKE = 0.5  # names less alike than this (difflib's ratio, 0 to 1) are not offered
 
@@ -49,12 +50,22 @@ def without_addresses(text: str) -> str:
     >>> without_addresses("Ana <ana@example.org>")
     'Ana <…@…>'
     """
-    return re.sub(r"[^\s<>,;]+@[^\s<>,;]+", "…@…", text) if "@" in text else text
+    return _ADDRESS.sub("…@…", text) if any(sign in text for sign in _AT) else text
+
+
+_AT = ("@", "\uff20", "%40", "(at)", "[at]")
+_ADDRESS = re.compile(r"[^\s<>,;]+ ?(?:@|\uff20|%40|\(at\)|\[at\]) ?[^\s<>,;]+")
 
 
 def _is_picture(letter: str) -> bool:
     """Say whether it is a flower or a moon, which may be all that tells two names apart; ® and ° are none."""
     return letter > "\u2190" and unicodedata.category(letter) in ("So", "Mc")
+
+
+def shown(text: str) -> str:
+    """Return the text of a cell as a sentence quotes it: not too long, without anybody's address."""
+    text = without_addresses(" ".join(text.split()))
+    return text if len(text) <= LONGEST_CELL else text[: LONGEST_CELL - 1] + "…"
 
 
 def products(scents: pd.DataFrame, sets: pd.DataFrame) -> Products:
@@ -191,7 +202,9 @@ def _unknown(name: str, line: pd.Series, sold: Products) -> Problem:
     by_fold = {folded_name(known): known for known in sold.names}
     near = difflib.get_close_matches(folded_name(name), by_fold, 1, LEAST_LIKE)
     todo = f"Add it to scents.csv, or write {quoted(name)} into the list not_products at the top of shop.toml."
-    if near:
+    if "…@…" in name:
+        todo = "It holds an address: take another column for the item, or correct it in the file."
+    elif near:
         known = by_fold[near[0]]
         todo = (
             f"If it is {known}, write under [names] in shop.toml: {quoted(name)} = {quoted(known)}. Otherwise: {todo}"

@@ -1,5 +1,6 @@
 """Which items are no product: as shop.toml says, or by what tills and shops write on such lines."""
 
+import difflib
 import re
 from collections.abc import Sequence
 from fnmatch import fnmatchcase
@@ -41,16 +42,33 @@ def no_product(item: str) -> str:
     return next((_KIND[word] for word in [*pairs, *words] if word in _KIND), "")
 
 
-def why_no_products(items: Sequence[str], is_known: Sequence[bool], not_products: Sequence[str]) -> np.ndarray:
+def why_no_products(
+    items: Sequence[str], is_known: Sequence[bool], not_products: Sequence[str], names: Sequence[str]
+) -> np.ndarray:
     """Return for each item the reason why it is no product, "" where it may be one.
 
-    In `not_products`, * stands for anything. What is a scent or gift set (`is_known`) is not judged by its words.
+    In `not_products`, * stands for anything but the name of a scent or gift set (`is_known`). What is one of them, or
+    is like one of their `names` or holds it, is not judged by its words: it may be that scent.
     """
     plain = {folded_name(name) for name in not_products if "*" not in name}
     patterns = [name.casefold() for name in not_products if "*" in name]
+    folds = [fold for fold in map(folded_name, names) if fold]
     why = []
     for item, known in zip(map(str.strip, items), is_known, strict=True):
-        stated = folded_name(item) in plain or any(fnmatchcase(item.casefold(), one) for one in patterns)
+        by_pattern = not known and any(fnmatchcase(item.casefold(), one) for one in patterns)
+        stated = folded_name(item) in plain or by_pattern
         kind = "" if stated or known else no_product(item)
+        if kind and _may_be_one_of(folded_name(item), folds):
+            kind = ""
         why.append(NOT_A_PRODUCT if stated else f"It is {kind}, not a product." if kind else "")
     return np.array(why, dtype=object)
+
+
+def _may_be_one_of(fold: str, folds: Sequence[str]) -> bool:
+    """Say whether an item holds one of the names, begins as one does, or is nearly one."""
+    near = any(known in fold or fold.startswith(known[:LIKE_BEGINNING]) for known in folds if len(known) > 1)
+    return near or bool(difflib.get_close_matches(fold, folds, 1, LIKE))
+
+
+LIKE_BEGINNING = 6  # letters; "tipoft" is no word that tills write
+LIKE = 0.75  # difflib's ratio, 0 to 1

@@ -91,11 +91,15 @@ def _source_of(name: str) -> tuple[str, str]:
     """
     stem, dot, kind = name.rpartition(".") if "." in name else (name, "", "")
     parts = re.split(r"([-_ .(]+)", stem)
-    kept = len(parts)
-    while kept > 2 and _is_a_part_of_a_date(parts[kept - 1]):
-        kept -= 2
-    start = "".join(parts[:kept])
-    return start.rpartition("/")[2], f"{start}*{dot}{kind}" if kept < len(parts) else name
+    first, last = 0, len(parts)
+    while last - first > 2 and _is_a_part_of_a_date(parts[last - 1]):
+        last -= 2
+    while last - first > 2 and _is_a_part_of_a_date(parts[first]):
+        first += 2
+    middle = "".join(parts[first:last])
+    if _is_a_part_of_a_date(middle):
+        return stem.rpartition("/")[2], name
+    return middle.rpartition("/")[2], f"{'*' * (first > 0)}{middle}{'*' * (last < len(parts))}{dot}{kind}"
 
 
 def _is_a_part_of_a_date(word: str) -> bool:

@@ -1,12 +1,10 @@
 """What a file says of lines that take a sale back, where shop.toml does not: asked, or said what was taken for it."""
 
-import re
-
 import pandas as pd
 
 from planner.problems import Problem
-from planner.sales.back import CANCELLED
-from planner.sales.names import counted, folded_name, quoted
+from planner.sales.back import CANCELLED, is_cancelled
+from planner.sales.names import counted, folded_name, quoted, shown
 from planner.settings import Export
 from planner.tables import listed
 
@@ -27,35 +25,63 @@ def status_line(words: list[str]) -> str:
     return f"refund_status = [{', '.join(map(quoted, dict.fromkeys(words)))}]"
 
 
-def questions(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:
-    """Return what is to be said or asked about lines that take sales back.
+def status_notes(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:
+    """Say which words of a status column are taken for a sale that is none any more, where shop.toml does not say.
 
-    lines: the columns of the file as text, and `bottles` as read.
+    lines: the columns of the file as text.
     """
-    found = []
     words = refund_words(lines["status"]) if not export.refund_status else []
-    if words:
-        counts = lines["status"].str.strip().value_counts()
-        said = listed([f"{word} ({counts[word]:,})" for word in dict.fromkeys(words)][:MOST_SHOWN])
-        what = f"lines with the status {said} are read as cancelled or paid back."
-        todo = f"To state it, write {status_line(words)} under its [[export]] in shop.toml."
-        found.append(Problem(name, 0, export.columns.get("status", ""), what, todo, stops=False))
-    prefix = "" if export.refund_orders else _prefix(lines["order"])
-    if prefix:
-        pairs = [order for order in lines["order"].cat.categories if order.startswith(prefix)]
-        what = f"{counted(len(pairs), 'order number')} with {prefix} in front of another order's, like {pairs[0]}, "
-        what += "counted as sales."
-        todo = f"If they pay back the other, write refund_orders = {quoted(prefix)} under its [[export]] in shop.toml."
-        found.append(Problem(name, 0, export.columns.get("order", ""), what, todo))
+    if not words:
+        return []
+    counts = lines["status"].str.strip().value_counts()
+    said = listed([f"{word} ({counts[word]:,})" for word in dict.fromkeys(words)][:MOST_SHOWN])
+    what = f"lines with the status {said} are read as cancelled or paid back."
+    todo = f"To state it, write {status_line(words)} under its [[export]] in shop.toml."
+    return [Problem(name, 0, export.columns.get("status", ""), what, todo, stops=False)]
+
+
+def columns_in_words(export: Export, status: pd.Series) -> str:
+    """Say which heading is what, and with a status column which words count as sales and which do not."""
+    said = [f"{name}: {heading}" for name, heading in export.columns.items()]
+    if "status" in export.columns:
+        counts, is_back = status.str.strip().value_counts(), is_cancelled(export)
+        kinds: dict[bool, list[str]] = {False: [], True: []}
+        for word, count in counts.items():
+            kinds[is_back(str(word))].append(f"{shown(str(word)) or 'blank'} {count:,}")
+        good, back = (
+            ", ".join(words[:MOST_SHOWN]) + (" and more" if words[MOST_SHOWN:] else "") for words in kinds.values()
+        )
+        said[-1] += f" ({'; '.join([f'counts: {good}'] * bool(good) + [f'taken back: {back}'] * bool(back))})"
+    return "; ".join(said)
+
+
+def prefix_problem(name: str, row: int, export: Export, prefix: str, orders: list[str]) -> Problem:
+    """Ask whether orders that are called like another with letters in front pay that other back."""
+    what = f"{counted(len(orders), 'order number')} with {prefix} in front of another order's, like {orders[0]}, "
+    what += "counted as sales."
+    todo = f"If they pay back the other, write refund_orders = {quoted(prefix)} under its [[export]] in shop.toml."
+    return Problem(name, row, export.columns.get("order", ""), what, todo)
+
+
+def refund_prefixes(orders: pd.Index) -> dict[str, list[str]]:
+    """Return the letters that stand before some orders that without them are orders too, and those orders.
+
+    >>> refund_prefixes(pd.Index(["1001", "1002", "R1001", "W7"]))
+    {'R': ['R1001']}
+    """
+    parts = [
+        (text[:cut], text[cut:], text)
+        for text in orders
+        if text[:1].isalpha() and len(text) <= LONGEST_ORDER
+        for cut in range(1, min(LONGEST_PREFIX, len(text)))
+        if not text[:cut].strip("-_ #").isdigit() and text[cut].isalnum() and not text[:cut][-1].isdigit()
+    ]
+    known = set(orders[orders.isin({rest for _, rest, _ in parts})])
+    found: dict[str, list[str]] = {}
+    for prefix, rest, text in parts:
+        if rest in known:
+            found.setdefault(prefix, []).append(text)
     return found
 
 
-def _prefix(order: pd.Series) -> str:
-    """Return the letters that stand before some order numbers which without them are orders of the file too."""
-    known = set(order.cat.categories)
-    found: dict[str, int] = {}
-    for text in known:
-        parts = re.fullmatch(r"([A-Za-z]{1,6}[-_ ]?)([0-9]+)", text.strip())
-        if parts and parts[2] in known:
-            found[parts[1]] = found.get(parts[1], 0) + 1
-    return max(found, key=lambda prefix: found[prefix], default="")
+LONGEST_ORDER, LONGEST_PREFIX = 40, 10  # characters

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
@@ -12,7 +11,8 @@ from planner.sales.names import counted
 from planner.settings import EXPORT_COLUMNS, Export
 from planner.tables import listed
 
-FEWEST_ALIKE = 10  # lines that one sheet has in the order of another to be a copy; fewer may be alike by chance
+FEWEST_ALIKE = 10  # lines of one sheet that all stand in another make a copy; fewer may be alike by chance
+FEWEST_ORDERS = 2  # so many where they have order numbers
 FIRST_NUMBER, LAST_NUMBER = 20_000, 80_000  # days as spreadsheets number them: 1954 to 2119
 
 
@@ -59,22 +59,23 @@ def row_notes(name: str, read: Sequence[SheetRead]) -> list[Problem]:
 
 
 def refuse_copies(name: str, read: Sequence[SheetRead]) -> None:
-    """Raise MakerError where all lines of a sheet stand in another one too, in the same order."""
+    """Raise MakerError where all lines of a sheet stand in another one too: many lines, or some with order numbers."""
     texts = [pd.util.hash_pandas_object(sheet.lines[list(EXPORT_COLUMNS)].astype("str"), index=False) for sheet in read]
     for at, small in enumerate(texts):
+        least = FEWEST_ORDERS if (read[at].lines["order"].astype("str") != "").any() else FEWEST_ALIKE
         for other, large in enumerate(texts):
             longer = len(large) > len(small) or (len(large) == len(small) and other < at)
-            if longer and len(small) >= FEWEST_ALIKE and _holds(large.to_numpy(), small.to_numpy()):
+            if longer and len(small) >= least and _holds(large, small):
                 lines = counted(len(small), "line")
                 what = f"sheet {read[at].title} has the same {lines} as sheet {read[other].title}."
                 todo = "Delete one of the two from the file, then run again: they would count twice."
                 raise MakerError(Problem(name, 0, "", what, todo))
 
 
-def _holds(large: np.ndarray, small: np.ndarray) -> bool:
-    """Say whether the small sequence stands in the large one, one behind the other."""
-    starts = np.flatnonzero(large[: len(large) - len(small) + 1] == small[0])
-    return any(np.array_equal(large[start : start + len(small)], small) for start in starts)
+def _holds(large: pd.Series, small: pd.Series) -> bool:
+    """Say whether each line of the small sheet stands in the large one at least as often."""
+    often = small.value_counts()
+    return bool((large.value_counts().reindex(often.index, fill_value=0) >= often).all())
 
 
 def day_number_notes(name: str, read: Sequence[SheetRead], column: str) -> list[Problem]:

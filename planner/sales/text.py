@@ -236,3 +236,17 @@ def _unwrapped_pieces(pieces: Iterable[bytes]) -> Iterator[bytes]:
         if len(rest) > LONGEST_ROW:  # no line: told by whoever reads the pieces
             yield rest
             rest = b""
+
+
+def lines_in(file: SalesFile) -> int:
+    """Return about how many lines a file has below its headings that could not be read; 0 where it is no text."""
+    try:
+        head = first_bytes(file)
+        encoding = text_encoding(file, head).name if not is_spreadsheet(file, head) else ""
+    except MakerError:
+        return 0
+    filled = sum(len(_FILLED.findall(piece)) for piece in pieces(file, encoding)) if encoding else 0
+    return max(filled - 1, 0)
+
+
+_FILLED = re.compile(rb"[^\s,;|][^\n]*")

@@ -39,16 +39,18 @@ def names_a_total(text: str) -> bool:
     return len(others) < len(words) and all(word in BESIDE or month_number(word) for word in others)
 
 
-def totals(read: pd.DataFrame, lines: pd.DataFrame, export: Export, back: pd.Series) -> pd.Series:
+def totals(read: pd.DataFrame, lines: pd.DataFrame, export: Export, back: pd.Series, is_known: np.ndarray) -> pd.Series:
     """Say which lines are totals: by a word, or with no item by an amount or bottles that are the sum above.
 
     Where such a line has a day, all that it states must be the sum of two lines or more: it may be a sale that lost its
     item.
 
-    read: day, bottles, price as values; lines: the same lines as text; back: where the bottles come back.
+    read: day, bottles, price as values; lines: the same lines as text; back: where the bottles come back; is_known: for
+    each category of item whether a scent or gift set is called so.
     """
     no_item, no_day = by_text(lines["item"], lambda text: not text), read["day"].isna()
-    total = by_text(lines["item"], names_a_total) | (by_text(lines["day"], names_a_total) & no_day)
+    total = by_text(lines["item"], names_a_total) & ~is_known[lines["item"].cat.codes]
+    total |= by_text(lines["day"], names_a_total) & no_day
     odd = lines.loc[no_item | no_day, "order"]
     total[odd.index] |= by_text(odd.cat.remove_unused_categories(), names_a_total)
     unnamed = (no_item & ~total).to_numpy()
