@@ -27,6 +27,7 @@ from planner.season import (
 from planner.season.assuming import assumptions
 from planner.season.drivers import scent_departures, shop_level, unsold_demand, yearly_growth
 from planner.season.pricing import price_changes
+from planner.season.silence import silent_weeks
 from planner.season.what_if import what_newest_would_change, what_would_change
 from planner.season.widening import Widening, learn_widening, widen_paths
 from planner.shelf import ShelfBook, shelf_days, weekly_demand
@@ -176,7 +177,7 @@ def check_past(shop: Folder, past: Past, count: int = 400, seed: int = 1) -> Pas
 
 def year_shape(ahead: Ahead) -> pd.DataFrame:
     """Return the season all scents share, week by week for a year."""
-    return season_shape(ahead.model)
+    return season_shape(ahead.model, ahead.first_day)
 
 
 def explain_season(shop: Folder, past: Past, ahead: Ahead, seed: int = 1) -> Reasons:
@@ -187,7 +188,7 @@ def explain_season(shop: Folder, past: Past, ahead: Ahead, seed: int = 1) -> Rea
     model, window, demand = ahead.model, (ahead.first_day, ahead.last_day), past.demand
     known = (scent_departures(model), shop_level(model), yearly_growth(model))
     unsold, prices = unsold_demand(model, demand), price_changes(demand)
-    assumed = assumptions(model, shop.settings, *window)
+    assumed = assumptions(model, shop.settings, *window, silent_weeks(demand[demand["channel"].eq("all")]))
     if ahead.by_month:
         left_out = months_left_out(past.books.sales, shop["scents"], shop.settings, shop.today)
         newest = what_newest_would_change(model, ahead.paths)

@@ -17,8 +17,13 @@ NEW_WEEKS = 52  # after a year on sale a scent's own sales say all
 YEAR = pd.Timedelta(weeks=52)
 
 
-def assumptions(model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp) -> pd.DataFrame:
-    """Return what is assumed for the days from `first` to `last`: what, assumed, known_from."""
+def assumptions(
+    model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp, silent: pd.DatetimeIndex
+) -> pd.DataFrame:
+    """Return what is assumed for the days from `first` to `last`: what, assumed, known_from.
+
+    `silent` are weeks in which the whole shop sold nothing (silence.silent_weeks).
+    """
     rows = [
         _posting(model, settings),
         *(_event(model, kind, name, first, last) for kind, name in EVENTS.items()),
@@ -29,6 +34,7 @@ def assumptions(model: Season, settings: Settings, first: pd.Timestamp, last: pd
         ),
         ("channels", "one forecast for all; what sells to order is left to orders.csv", "a limit of the method"),
         *_learned(model),
+        *_gap(silent),
         *_new_scents(model, last),
         *_ended(model, first, last),
     ]
@@ -64,6 +70,14 @@ def _days(events: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp) -> int:
     begin = events["first_day"].clip(lower=first)
     end = events["last_day"].fillna(events["first_day"]).clip(upper=last)
     return int(((end - begin).dt.days + 1).clip(lower=0).sum())
+
+
+def _gap(silent: pd.DatetimeIndex) -> list[tuple[str, str, str]]:
+    if not len(silent):
+        return []
+    begin, end = (f"{day.day} {day:%b %Y}" for day in (silent[0], silent[-1] + pd.Timedelta(days=6)))
+    said = f"{len(silent)} weeks without a sale of any scent, from {begin} to {end}, are unknown and not zero"
+    return [("a gap in the sales", said, "the shop was closed, or an export is missing")]
 
 
 def _learned(model: Season) -> list[tuple[str, str, str]]:

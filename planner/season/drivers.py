@@ -77,7 +77,8 @@ def unsold_demand(model: Season, demand: pd.DataFrame) -> pd.DataFrame:
     """Return what was wanted and not there to be bought, by scent and week: scent, week, bottles (sold), unsold.
 
     An estimate: the rate of that week by the model, for the part of the week off the shelf, and moved the way that the
-    part on the shelf sold better or worse than expected. Weeks that demand does not know stay out.
+    part on the shelf sold better or worse than expected. Weeks that demand does not know stay out, and so does a
+    scent's first week: before it was launched it was not sold out.
     """
     history, fit = model.history, model.fit
     size, mean = fit.sizes.usual[:, None], np.exp(np.minimum(mode_rate(fit.weeks, fit.mode), 12.0))
@@ -88,6 +89,7 @@ def unsold_demand(model: Season, demand: pd.DataFrame) -> pd.DataFrame:
         wanted = expected_demand(history.bottles[at], on_shelf[at] * mean[at], fit.sizes.usual[at[0]])
         off[at] += np.maximum(wanted - history.bottles[at], 0.0)
     scent, week = _told(model, demand)
+    off = np.where(np.arange(off.shape[1]) > np.argmax(history.on_shelf > 0, axis=1)[:, None], off, 0.0)
     table = {"scent": pd.Series(np.array(model.scents, dtype=object)[scent], dtype="str")}
     table |= {"week": history.weeks[week].astype("datetime64[us]"), "bottles": history.bottles[scent, week]}
     return pd.DataFrame(table | {"unsold": off[scent, week]})

@@ -8,6 +8,8 @@ import pandas as pd
 from planner.season.calendar import DAY, day_features, last_posting_day
 from planner.season.events import event_days, event_names, open_days
 from planner.season.newcomers import Hopes, read_hopes
+from planner.season.own_season import with_own_season
+from planner.season.silence import without_silence
 from planner.settings import Settings
 
 WEEK = 7 * DAY
@@ -83,7 +85,8 @@ def read_history(
     demand: pd.DataFrame, scents: pd.DataFrame, calendar: pd.DataFrame, settings: Settings, today: pd.Timestamp
 ) -> History:
     """Return the weeks that were over by `today` as arrays; rows without bottles or exposure stay unknown."""
-    known = known_rows(demand, today)
+    known = without_silence(known_rows(demand, today))
+    calendar = with_own_season(calendar, settings)
     named = pd.DataFrame({"scent": scents["scent"]}).dropna()["scent"].astype(str)
     names = tuple(dict.fromkeys([*named, *demand["scent"].dropna().astype(str)]))
     weeks = _weeks(known, today)
@@ -103,6 +106,7 @@ def read_history(
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
     launched = _launches(first, on_shelf, weeks)
+    bottles = np.maximum(bottles - _first_sale(first, on_shelf), 0.0)
     if on_shelf.any():
         hopes = read_hopes(dates, names, launched, season_days(settings, today))
     else:  # nothing was sold: all is new
@@ -111,6 +115,16 @@ def read_history(
     weighed = bool(known["exposure"].notna().any())
     end_only &= ~giants
     return History(trade, names, weeks, bottles, on_shelf, end_only, weighed, giants, launched, first, last, hopes)
+
+
+def _first_sale(first_sold: np.ndarray, on_shelf: np.ndarray) -> np.ndarray:
+    """Return 1 in the week whose first sale is all that says since when a scent is on the shelf, else 0.
+
+    Time on the shelf is counted from that sale because it was made, so the sale itself says nothing of the pace; with
+    it the pace would begin too high.
+    """
+    begins = np.cumsum(on_shelf > 0, axis=1) == 1
+    return begins & (on_shelf > 0) & np.isnat(first_sold)[:, None]
 
 
 def _giants(bottles: np.ndarray, known: np.ndarray) -> np.ndarray:

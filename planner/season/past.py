@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from planner.season.draws import ALL_SCENTS, QUANTILES, Season, draw_paths, fit_season
-from planner.season.history import known_rows, season_days
+from planner.season.history import History, known_rows, read_history, season_days, weeks_between
 from planner.season.scores import pinball
+from planner.season.silence import without_silence
 from planner.settings import Settings
 
 DAY = pd.Timedelta(days=1)
@@ -59,10 +60,13 @@ def check_on_past(
     """Forecast each past season from three weeks before it and compare with what was sold while it was on the shelf.
 
     Of each forecast week only the share counts that the scent was on the shelf, so a sold-out week is no miss. Leaving
-    such weeks out would be more unfair: they are sold out because much was wanted. Even so a forecast looks high in a
+    such weeks out would be more unfair: they are sold out because much was wanted. One giant order, and weeks in which
+    the whole shop sold nothing, count neither way. Even so a forecast looks high in a
     season that was often sold out. A method that gives one number is scored as if that were all its quantiles.
     """
-    rows = known_rows(demand, demand["week"].max() + AFTER_LAST)
+    end = demand["week"].max() + AFTER_LAST
+    rows = without_silence(known_rows(demand, end))
+    rows = rows[~_giant(rows, read_history(demand, scents, calendar, settings, end))] if len(rows) else rows
     sold, shelf = _wide(rows, "bottles"), (_wide(rows, "shelf_days") / 7).clip(0, 1).fillna(0.0)
     parts = []
     for first_day, last_day in _past_windows(sold, settings):
@@ -79,6 +83,13 @@ def check_on_past(
     scores = _scores(table)
     summary = _summary(scores, table)
     return PastCheck(scores, table[list(RANGES)], summary, _sentence(summary, table))
+
+
+def _giant(rows: pd.DataFrame, history: History) -> np.ndarray:
+    """Return which rows hold one order out of all proportion; nothing foresees it, and no forecast is judged by it."""
+    scent = pd.Index(history.scents).get_indexer(rows["scent"])
+    week = weeks_between(rows["week"].to_numpy("datetime64[D]"), history.weeks[0]).astype(int)
+    return history.giants[scent, week]
 
 
 def _wide(rows: pd.DataFrame, column: str) -> pd.DataFrame:
@@ -235,7 +246,8 @@ def _nothing(sold: pd.DataFrame) -> PastCheck:
     weeks = len(sold)
     sentence = (
         f"The forecast cannot be checked on the past yet: it takes {FEWEST_WEEKS} weeks of sales and then a whole "
-        f"season, and there {'is' if weeks == 1 else 'are'} {weeks or 'no'} week{'s' * (weeks != 1)}."
+        f"season, with a few weeks between, and there {'is' if weeks == 1 else 'are'} "
+        f"{weeks or 'no'} week{'s' * (weeks != 1)}{', without such a season in them' * (weeks > FEWEST_WEEKS)}."
     )
     kinds = {"origin": "datetime64[us]", "scent": "str", "method": "str", "of": "Int64", **dict.fromkeys(HELD, "Int64")}
     tables = [

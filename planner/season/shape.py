@@ -3,26 +3,29 @@
 import numpy as np
 import pandas as pd
 
-from planner.season.calendar import holidays
+from planner.season.calendar import DAY, holidays
 from planner.season.design import log_season
 from planner.season.draws import Season
 from planner.season.history import WEEK, days_of
 
+PLANNED = ("market", "promotion")  # events that come when the maker says so, and not with the season
 YEAR = 53  # weeks from the origin on, so that every holiday comes once
 DRAWS = 400
 
 
-def season_shape(model: Season) -> pd.DataFrame:
-    """Return the season all scents share, for the year after the last known week: one row a week.
+def season_shape(model: Season, first: pd.Timestamp | None = None) -> pd.DataFrame:
+    """Return the season all scents share, for a year from the week of `first`, else after the last known one.
 
-    Columns: week; factor, low and high (times the year's middle week, with a range that holds 8 times of 10); what
-    (holidays in that week). Market days, promotions and days the shop is closed are left out.
+    One row a week. Columns: week; factor, low and high (times the year's middle week, with a range that holds 8 times
+    of 10); what (holidays in that week). Market days, promotions and days the shop is closed are left out.
     """
     history, fit = model.history, model.fit
-    weeks = history.origin + np.arange(YEAR) * WEEK
+    begin = history.origin if first is None else np.datetime64(first, "D") - first.day_of_week * DAY
+    weeks = begin + np.arange(YEAR) * WEEK
     days = days_of(weeks)
     features = history.trade.features(days)
-    features[..., features.shape[-1] - len(history.trade.events) :] = 0.0
+    planned = [name in PLANNED for name in history.trade.events]
+    features[..., features.shape[-1] - len(planned) :] *= ~np.array(planned, bool)
     opened = np.ones(days.shape)
     where = fit.weeks.day_effects
     effects, block = fit.mode.shared[where], fit.mode.shared_cov[where, where]

@@ -75,7 +75,8 @@ def _other_seasons(model: Season, first: pd.Timestamp, last: pd.Timestamp) -> It
     if first <= day <= last:
         earlier = replace(trade, posting=(day.month, day.day))
         yield f"posting ends {EARLIER} days earlier, on {day.day} {day:%b}", _with_trade(model, earlier)
-    planned = trade.calendar["first_day"].between(first, last) | trade.calendar["last_day"].between(first, last)
+    ends = trade.calendar["last_day"].fillna(trade.calendar["first_day"])
+    planned = (trade.calendar["first_day"] <= last) & (ends >= first)
     for kind, words in PLANNED.items():
         gone = planned & trade.calendar["kind"].eq(kind)
         if gone.any():
@@ -120,7 +121,7 @@ def _newest(model: Season, paths: Paths) -> list[tuple[str, np.ndarray]]:
     launched, origin, totals = model.history.launched, model.history.origin, paths.bottles.sum(axis=2)
     launched = launched[pd.Index(model.scents).get_indexer(paths.scents)]
     young = (launched > origin - NEW_WEEKS * 7 * DAY) & (totals.max(axis=0, initial=0) > 0)
-    if not young.any():
+    if not young.any() or young.all():  # where all are new, none is the newest
         return []
     place = int(np.where(young, launched, np.datetime64("0001-01-01")).argmax())
     rows = []

@@ -12,6 +12,7 @@ SHOULD_HOLD = 0.8  # the range that is looked at: from p10 to p90
 FEWEST_SEASONS = 2  # one season is one throw of the dice for all scents: it may miss many ranges by bad luck alone
 MOST_A_SEASON = 6  # scents rise and fall together: one season tells no more than so many that go their own ways
 AS_FORESEEN = 10  # what is believed beforehand: so many outcomes that held as often as they should
+LEAST = 1.05  # a smaller change is chance, and nobody would see it
 WIDEST = 2.0  # ranges twice as wide hold nearly whatever happens; where that is too little, width is not what is wrong
 
 
@@ -41,6 +42,7 @@ def learn_widening(ranges: pd.DataFrame) -> Widening:
         told = season["size"].clip(upper=MOST_A_SEASON)
         share = ((season["mean"] * told).sum() + SHOULD_HOLD * AS_FORESEEN) / (told.sum() + AS_FORESEEN)
         factor = float(np.clip(ndtri((1 + SHOULD_HOLD) / 2) / ndtri((1 + share) / 2), 1.0, WIDEST))
+        factor = factor if factor >= LEAST else 1.0
     return Widening(factor, int(inside.sum()), len(single), seasons)
 
 

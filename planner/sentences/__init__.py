@@ -2,7 +2,7 @@
 
 from planner.sentences.figures import fastest_figure, loss_figure, plan_figure, season_figure
 from planner.sentences.folder import say_folder, say_next
-from planner.sentences.foreseeing import say_check, say_left_out, say_method, say_season, say_year
+from planner.sentences.foreseeing import say_check, say_history, say_left_out, say_method, say_season, say_year
 from planner.sentences.making import say_buying, say_learned, say_losses, say_plan, say_risk, say_weigh_out
 from planner.sentences.reasons import say_changes, say_departures, say_growth, say_prices, say_unsold
 from planner.sentences.selling import (
@@ -28,6 +28,7 @@ __all__ = [
     "say_folder",
     "say_growth",
     "say_hidden",
+    "say_history",
     "say_launches",
     "say_learned",
     "say_left_out",

@@ -7,12 +7,19 @@ from planner.summaries import ALL_SCENTS
 
 MIDDLE = ("p10", "p90")  # the range that is spoken of: 8 of 10
 SHOULD_HOLD = 0.8
+FAR_OFF = 25  # past seasons so far off on one side are more than a stronger or weaker Christmas [%]
+STALE_WEEKS = 3  # sales that end so long before today leave a gap worth saying
 
 
 def say_season(forecast: pd.DataFrame, first_day: pd.Timestamp, last_day: pd.Timestamp) -> str:
     """Say what the season will ask for, and which scent most."""
     totals = forecast[forecast["week"].isna()].set_index("scent")
     family = totals.loc[ALL_SCENTS]
+    if family["p95"] == 0:
+        return (
+            f"Nothing is foreseen to be wanted from {day(first_day)} to {day(last_day)}: no scent is for sale then, or "
+            "the calendar says the shop is closed."
+        )
     top = totals.drop(ALL_SCENTS)["mean"].idxmax()
     return (
         f"From {day(first_day)} to {day(last_day)} we expect about {number(family['p50'], 'bottle')} to be wanted; "
@@ -47,6 +54,19 @@ def say_method(by_month: bool) -> str:
     )
 
 
+def say_history(demand: pd.DataFrame, today: pd.Timestamp) -> str:
+    """Say how many weeks of sales the forecast rests on, and how long ago they end."""
+    known = demand.loc[demand["bottles"].notna() & (demand["shelf_days"] > 0), "week"]
+    if known.empty:
+        return "There are no sales to learn from yet: what stands here is a rule of thumb, and your own guesses."
+    last = known.max() + pd.Timedelta(days=6)
+    said = f"It rests on {number(known.nunique(), 'week')} of sales up to {day(last)}."
+    weeks = (today - last).days // 7
+    if weeks >= STALE_WEEKS:
+        said += f" That is {number(weeks, 'week')} ago; what happened since is unknown, so the ranges are wider."
+    return said
+
+
 def say_check(check: tuple, widening: tuple) -> str:
     """Say what forecasts of past seasons were worth, what that cannot tell, and whether ranges are wider for it.
 
@@ -58,21 +78,30 @@ def say_check(check: tuple, widening: tuple) -> str:
         return f"{sentence} The ranges rest on what is usual in gift trades and on nothing that was tried on your shop."
     family = ranges[ranges["scent"] == ALL_SCENTS]
     inside = int(family["bottles"].between(*(family[name] for name in MIDDLE)).sum())
+    told = f"{sentence}{_leaning(summary)}{_against(summary)} All scents together lay"
     if seasons == 1:
-        where = "inside" if inside else f"{_side(family)}"
         return (
-            f"{sentence}{_against(summary)} All scents together lay {where} their range. One season is one throw of "
-            "the dice for all scents at once: whether ranges hold from one Christmas to the next, and whether they "
-            "should be wider, cannot be checked before a second one."
+            f"{told} {'inside' if inside else _side(family)} their range. One season is one throw of the dice for all "
+            "scents at once: whether ranges hold from one Christmas to the next, and whether they should be wider, "
+            "cannot be checked before a second one."
         )
-    said = f"{sentence}{_against(summary)} All scents together lay inside their range in {inside} of {seasons} seasons."
-    if factor > 1.005:
+    said = f"{told} inside their range in {inside} of {seasons} seasons."
+    if factor > 1:
         due = SHOULD_HOLD * of
         return (
             f"{said} Fewer held than the {due:,.0f} that should, so every range on this page, and what the plan is "
             f"made from, is drawn {factor:.2f} times as wide."
         )
-    return f"{said} That is as it should be, so the ranges are left as they are."
+    return f"{said} That is about as it should be, so the ranges are left as they are."
+
+
+def _leaning(summary: pd.DataFrame) -> str:
+    """Say which end of the ranges to lean to where past seasons were far off on one side."""
+    bias = summary["bias_pct"].iloc[0]
+    if pd.isna(bias) or abs(bias) < FAR_OFF:
+        return ""
+    end = "upper" if bias < 0 else "lower"
+    return f" The middle is not moved for that: lean to the {end} end of the ranges until you know why."
 
 
 def _against(summary: pd.DataFrame) -> str:
@@ -97,6 +126,5 @@ def say_left_out(left_out: pd.DataFrame, by_month: bool) -> str:
         f"{row.scent}, {number(row.bottles, 'bottle')} in the {what} of {day(row.week)} ({row.why})"
         for row in left_out.itertuples()
     ]
-    return (
-        f"Nothing was learned from {number(len(left_out), what)}: {names(weeks)}. If people will buy so again, add it."
-    )
+    told = f"Nothing was learned from {number(len(left_out), what)}: {names(weeks)}."
+    return f"{told} If one like it will come, write it into orders.csv."

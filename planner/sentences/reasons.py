@@ -29,8 +29,9 @@ def say_growth(growth: pd.DataFrame) -> str:
         return "With less than a year of history nothing can be said of growth; it is taken for small."
     shop = growth.iloc[0]
     ends = f"between {_percent(shop['low'])} and {_percent(shop['high'])} in eight cases of ten"
-    more = f"{100 * abs(shop['growth']):.0f} % {'more' if shop['growth'] >= 0 else 'less'}"
-    said = f"A usual scent sells {more} than a year ago, with season and sold-out days taken out ({ends})."
+    more = f"{100 * abs(shop['growth']):.0f} % {'more' if shop['growth'] >= 0 else 'less'} than"
+    more = "about as much as" if abs(shop["growth"]) < 0.015 else more
+    said = f"A usual scent sells {more} a year ago, with season and sold-out days taken out ({ends})."
     own = growth[growth["scent"] != ALL_SCENTS].sort_values("growth", kind="stable")
     sure = own[(own["low"] > 0) | (own["high"] < 0)]
     if sure.empty:
