@@ -127,10 +127,11 @@ def test_drift_steps_lie_between_a_week_and_now():
     weeks = np.arange("2025-01-06", "2025-06-23", 7, dtype="datetime64[D]")
     origin = weeks[-1] + np.timedelta64(7, "D")
     back = drift_steps(weeks, origin)
-    assert back.shape == (24, 2)
-    assert not back[-8:].any()
-    assert (back[8:16] == [1, 0]).all()
-    assert (back[:8] == [1, 1]).all()
+    assert BLOCK_WEEKS == 4
+    assert back.shape == (24, 5)
+    assert not back[-4:].any()
+    assert (back[12:16] == [1, 1, 0, 0, 0]).all()
+    assert (back[:4] == 1).all()
 
 
 def test_what_was_put_in_comes_out():

@@ -13,8 +13,10 @@ from planner.season.hidden import expected_demand, log_chance_of_more, slope_and
 from planner.season.history import read_history
 from planner.season.mode import derivatives, log_likelihood
 from planner.settings import Settings
+from planner.tables import FILES, empty
 
 SHOP = Settings("x", "EUR")
+NO_CALENDAR = empty(FILES["calendar"])
 
 
 def history_of(bottles, shelf_days=7.0, **columns):
@@ -34,9 +36,7 @@ def history_of(bottles, shelf_days=7.0, **columns):
     )
     scents = scents.assign(first_sold=pd.NaT, last_sold=pd.NaT)
     scents = scents.astype({"first_sold": "datetime64[us]", "last_sold": "datetime64[us]"})
-    calendar = pd.DataFrame(columns=["first_day", "what", "last_day", "kind", "channel", "note"])
-    calendar = calendar.astype({"first_day": "datetime64[us]", "last_day": "datetime64[us]"})
-    return read_history(demand, scents, calendar, SHOP, weeks[-1] + pd.Timedelta(days=7))
+    return read_history(demand, scents, NO_CALENDAR, SHOP, weeks[-1] + pd.Timedelta(days=7))
 
 
 AT_LEAST, MEAN, SIZE = np.array([0.0, 1, 4, 9, 30]), np.array([3.0, 3, 3, 3, 12]), np.array([2.0, 8, 8, 0.5, 5])
@@ -64,8 +64,9 @@ def test_slope_and_curve_are_those_of_the_log_chance():
 
 def test_the_likeliest_rate_of_sold_out_weeks_is_found_by_a_plain_search():
     bottles = np.array([[3, 6, 2, 5, 8, 4]])
+    sold = bottles + [[1, 0, 0, 0, 0, 0]]  # the first sale does not count
     known = np.array([["rolled forward", "end only"] * 3])
-    history = history_of(bottles, known=known, exposure=1.0, hidden=np.nan)
+    history = history_of(sold, known=known, exposure=1.0, hidden=np.nan)
     size = np.array([6.0])
 
     def unlikely(rate):
@@ -114,3 +115,27 @@ def test_inferred_days_win_back_most_of_what_ignoring_them_costs():
             mean.append(draw_paths(model, first, last, 200, np.random.default_rng(0)).bottles.sum(axis=(1, 2)).mean())
     ignored, none, kept = (np.sum(mean) for mean in means.values())
     assert ignored + 0.4 * (kept - ignored) < none < 1.05 * kept
+
+
+def test_the_sale_that_a_scent_is_known_by_says_nothing_of_its_pace():
+    # true pace 2 a week; records begin with each scent's first sale, as for a scent without a stated first day
+    rng = np.random.default_rng(4)
+    sold = rng.poisson(2 / 7, (400, 28))
+    sold = sold[sold.any(axis=1)]
+    since = np.arange(28) >= (sold > 0).argmax(axis=1)[:, None]
+    bottles, days = (daily.reshape(len(sold), 4, 7).sum(axis=2) for daily in (sold, since))
+    history = history_of(bottles, days.astype(float))
+    assert bottles.sum() / (days.sum() / 7) > 2.2
+    # the day of the first sale counts whole, so a little is left to one side
+    assert history.bottles.sum() / history.on_shelf.sum() == pytest.approx(2, rel=0.06)
+
+
+def test_where_the_first_day_is_stated_every_sale_counts():
+    scents = pd.DataFrame({"scent": ["S0", "S1"], "like": None, "guess_low": np.nan, "guess_high": np.nan})
+    scents["first_sold"] = pd.to_datetime(["2024-01-01", None]).astype("datetime64[us]")
+    scents["last_sold"] = pd.Series([pd.NaT] * 2, dtype="datetime64[us]")
+    demand = pd.DataFrame({"week": pd.to_datetime(["2024-01-01", "2024-01-08"] * 2).astype("datetime64[us]")})
+    demand["scent"], demand["channel"] = ["S0", "S0", "S1", "S1"], "all"
+    demand["bottles"], demand["shelf_days"] = pd.array([3, 4, 2, 5], dtype="Int64"), 7.0
+    history = read_history(demand, scents, NO_CALENDAR, SHOP, pd.Timestamp("2024-01-15"))
+    assert history.bottles.tolist() == [[3, 4], [1, 5]]

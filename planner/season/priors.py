@@ -31,7 +31,7 @@ EVENT_MEAN, EVENT_SD = 0.4, 0.7  # a market day, a promotion, a holiday of the s
 LAUNCH_MEAN, LAUNCH_SD = 0.2, 0.5  # a new scent may start above what it settles at
 LAUNCH_WEEKS = 6.0  # and has lost most of that after so many weeks
 
-BLOCK_WEEKS = 8  # tastes drift in steps of eight weeks
+BLOCK_WEEKS = 4  # tastes drift in steps of four weeks
 # A step leads from the mean of one block to the mean of the next: 2/3 of the variance of what a steady walk moves in a
 # block's time. Now is the end of the last block, whose mean is 1/3 of that variance away (both by integration).
 WALK, SINCE_MIDDLE = 1.5, 1 / 3
@@ -44,10 +44,10 @@ SPREADS = {
     "valentine": (0.3, 6.0),
     "mother": (0.3, 6.0),
     "wave": (0.2, 6.0),
-    "drift": (0.1, 10.0),
+    "drift": (0.07, 10.0),
     "year": (0.2, 8.0),
 }
-SHARED_DRIFT = (0.08, 40.0)  # the shop as a whole drifts as well
+SHARED_DRIFT = (0.057, 40.0)  # the shop as a whole drifts as well
 SHARED_YEAR = (0.25, 6.0)  # one Christmas is stronger or weaker for every scent at once
 
 SIZES = np.geomspace(0.15, 100.0, 10)  # how uneven a week's sales may be: size of the negative binomial
