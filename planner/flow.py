@@ -25,7 +25,7 @@ from planner.season import (
     weeks_left_out,
 )
 from planner.season.assuming import assumptions
-from planner.season.drivers import scent_departures, shop_level, unsold_demand, yearly_growth
+from planner.season.drivers import as_if_on_shelf, scent_departures, shop_level, unsold_demand, yearly_growth
 from planner.season.pricing import price_changes
 from planner.season.silence import silent_weeks
 from planner.season.what_if import what_newest_would_change, what_would_change
@@ -193,8 +193,7 @@ def explain_season(shop: Folder, past: Past, ahead: Ahead, seed: int = 1) -> Rea
         left_out = months_left_out(past.books.sales, shop["scents"], shop.settings, shop.today)
         newest = what_newest_would_change(model, ahead.paths)
         return Reasons(*known, unsold.iloc[:0], prices, left_out, assumed, newest)
-    never_out = demand.assign(bottles=demand["bottles"].fillna(0), shelf_days=7.0, exposure=1.0, hidden=0.0, known="")
-    unaware = fit_season(never_out, shop["scents"], shop["calendar"], shop.settings, shop.today)
+    unaware = fit_season(as_if_on_shelf(demand), shop["scents"], shop["calendar"], shop.settings, shop.today)
     others = {"had sold-out days been taken for days without demand": unaware}
     changes = what_would_change(model, ahead.paths, *window, seed, others)
     return Reasons(*known, unsold, prices, weeks_left_out(model), assumed, changes)

@@ -133,7 +133,7 @@ hidden | number | bottles | wanted and not there to be bought, in weeks of which
 ingredient_name | text | | name on the ingredient list of the label
 keeps | number | share | share of a left-over bottle's material cost still worth having
 kind | text | | kind of line, material, day or note
-known | text | | how it is known: counted, rolled forward, inferred, end only (sold out by the end of the week, on no known day) or assumed
+known | text | | how it is known: counted, rolled forward, inferred, assumed, or end only (sold out by the week's end)
 known_from | text | | where it comes from
 label_fl_oz | number | US fl oz | label quantity in US fluid ounces
 label_ml | number | ml | label quantity

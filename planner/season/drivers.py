@@ -95,6 +95,16 @@ def unsold_demand(model: Season, demand: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(table | {"unsold": off[scent, week]})
 
 
+def as_if_on_shelf(demand: pd.DataFrame) -> pd.DataFrame:
+    """Return demand as a shop would read it that takes a sold-out day for one on which nobody wanted anything.
+
+    A scent's first week stays as it is: before it was launched it was not sold out.
+    """
+    later = demand["week"] > demand.groupby(["scent", "channel"])["week"].transform("min")
+    whole = demand.assign(bottles=demand["bottles"].fillna(0), shelf_days=7.0, exposure=1.0, hidden=0.0, known="")
+    return whole.where(later, demand)
+
+
 def _told(model: Season, demand: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     """Return scent and week of what demand knows: weeks on the shelf, and weeks wholly sold out."""
     history = model.history

@@ -11,7 +11,7 @@ def silent_weeks(rows: pd.DataFrame) -> pd.DatetimeIndex:
     """Return the weeks of runs in which not one bottle was sold of scents on the shelf: they are unknown, not zero.
 
     `rows` has a row a scent and week, with bottles and shelf_days. A run is FEWEST weeks or more in which EXPECTED
-    bottles or more would have sold at the mean of the weeks with sales.
+    bottles or more would have sold at the mean of the other weeks.
     """
     there = rows[rows["shelf_days"] > 0]
     sold = there.groupby("week")["bottles"].sum()
@@ -20,10 +20,10 @@ def silent_weeks(rows: pd.DataFrame) -> pd.DatetimeIndex:
     sold = sold.reindex(pd.date_range(sold.index[0], sold.index[-1], freq="7D"), fill_value=0)
     empty = sold.eq(0).to_numpy(bool)
     edges = np.flatnonzero(np.diff(np.concatenate([[0], empty.astype(int), [0]]))).reshape(-1, 2)
-    usual = float(sold[~empty].astype("float64").mean())
-    silent = np.zeros(len(sold), bool)
+    bottles, silent = float(sold.sum()), np.zeros(len(sold), bool)
     for begin, end in edges:
-        silent[begin:end] = end - begin >= FEWEST and (end - begin) * usual >= EXPECTED
+        weeks = end - begin
+        silent[begin:end] = weeks >= FEWEST and weeks * bottles / (len(sold) - weeks) >= EXPECTED
     return pd.DatetimeIndex(sold.index[silent])
 
 
