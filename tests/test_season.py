@@ -11,6 +11,7 @@ from simulated_shops import demand_table, judge, oracle, scents_table, simulate,
 from planner import tables
 from planner.flow import SEASON_DAYS
 from planner.season import draw_paths, fit_season, season_shape, summarise, weeks_left_out
+from planner.season.calendar import FEATURES
 from planner.season.history import PLANNED
 from planner.settings import Season as Window
 from planner.settings import Settings
@@ -188,6 +189,51 @@ def test_market_days_are_learned_from_past_ones():
     paths = forecast(demand, calendar=calendar, first=pd.Timestamp("2025-10-06"), last=pd.Timestamp("2025-10-19"))
     mean = paths.bottles.mean(axis=(0, 1))
     assert mean[1] / mean[0] == pytest.approx(2.0, rel=0.15)
+
+
+def promotions(*begins):
+    first = pd.Series(pd.to_datetime(list(begins)).as_unit("us"))
+    return pd.DataFrame(
+        {"first_day": first, "last_day": first + pd.Timedelta(days=4), "what": "sale", "kind": "promotion"}
+    ).assign(channel="", note="")
+
+
+def test_promotions_are_learned_from_past_ones_and_applied_to_coming_ones():
+    # on the five days of a promotion three times as much is sold: a week of 7 parts has 2 + 15 = 17
+    rng = np.random.default_rng(6)
+    weeks = pd.date_range(TODAY - pd.Timedelta(weeks=104), periods=104, freq="7D")
+    past = weeks[[9, 22, 35, 48, 61, 74, 87, 100]]
+    mean = np.where(weeks.isin(past), 6 * 17 / 7, 6.0)
+    demand = pd.concat([weekly(f"S{i}", rng.poisson(mean), weeks=104) for i in range(6)], ignore_index=True)
+    calendar = promotions(*(past + pd.Timedelta(days=1)), "2025-10-14")  # the coming one is in no week of a past one
+    model = fit_season(demand, scents_of(*(f"S{i}" for i in range(6))), calendar, SHOP, TODAY)
+    effects = model.fit.mode.shared[model.fit.weeks.day_effects]
+    learned = effects[len(FEATURES) + model.history.trade.events.index("promotion")]
+    assert learned == pytest.approx(np.log(3), abs=0.15)
+    first, last = pd.Timestamp("2025-10-06"), pd.Timestamp("2025-10-19")
+    coming = draw_paths(model, first, last, 2000, np.random.default_rng(0)).bottles.mean(axis=(0, 1))
+    assert coming[1] / coming[0] == pytest.approx(17 / 7, rel=0.15)
+    none = fit_season(demand, scents_of(*(f"S{i}" for i in range(6))), calendar.iloc[:-1], SHOP, TODAY)
+    usual = draw_paths(none, first, last, 2000, np.random.default_rng(0)).bottles.mean(axis=(0, 1))
+    assert usual[1] / usual[0] == pytest.approx(1, rel=0.1)
+
+
+def test_days_on_which_the_shop_was_closed_are_no_zeros():
+    # open from Thursday on every fourth week: 4 of 7 days and 4 of 7 bottles; away for three weeks in spring
+    bottles = np.resize([7, 7, 7, 4], 104)
+    days = np.resize([7.0, 7, 7, 4], 104)
+    bottles[80:83], days[80:83] = 0, 0
+    demand = weekly(bottles=bottles, days=days, weeks=104)
+    exposure = np.where(days > 0, 1.0, 0.0)  # of what a week with these opening days usually sells
+    mondays = demand["week"]
+    first = pd.concat([mondays[3::4], mondays[80:83]])
+    last = pd.concat([mondays[3::4] + pd.Timedelta(days=2), mondays[80:83] + pd.Timedelta(days=6)])
+    closed = pd.DataFrame({"first_day": first, "last_day": last, "what": "away", "kind": "closed"})
+    closed = closed.assign(channel="", note="").reset_index(drop=True)
+    open_all = forecast(weekly(bottles=[7], weeks=104), count=2000).bottles.sum(axis=2).mean()
+    for table in (demand, demand.assign(exposure=exposure)):
+        found = forecast(table, calendar=closed, count=2000).bottles.sum(axis=2).mean()
+        assert found == pytest.approx(open_all, rel=0.06)
 
 
 def test_the_makers_guess_moves_a_new_scent_and_two_weeks_of_sales_move_it_more():

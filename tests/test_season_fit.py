@@ -1,12 +1,16 @@
 """The mode against a plain slow reference, and against an established library where the model is a plain GLM."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 from scipy.optimize import minimize
 from scipy.special import gammaln
+from scipy.stats import nbinom
 from simulated_shops import demand_table, scents_table, simulate
 
+from planner.season.calendar import FEATURES
 from planner.season.design import columns, drift_steps, log_season, past_weeks, shape_matrix
 from planner.season.fit import fit, make_beliefs
 from planner.season.history import read_history
@@ -41,6 +45,9 @@ def plain_objective(history, weeks, beliefs, start):
                 if e > 0:
                     own = scent[i] @ [*frame, *peak_at_start[t]] + shared[-1] * weeks.launch[i, t]
                     m = e * np.exp(common + own)
+                    if history.end_only[i, t]:
+                        total += nbinom.logsf(y - 1, k, k / (k + m))
+                        continue
                     total += y * np.log(m / (m + k)) + k * np.log(k / (m + k))
                     total += gammaln(y + k) - gammaln(k) - gammaln(y + 1)
         return -total
@@ -48,7 +55,11 @@ def plain_objective(history, weeks, beliefs, start):
     return value
 
 
-def test_the_mode_is_where_a_general_optimiser_ends(tiny):
+@pytest.mark.parametrize("sold_out", [0.0, 0.2])
+def test_the_mode_is_where_a_general_optimiser_ends(tiny, sold_out):
+    """Also where of a fifth of the weeks only the end is known: sold out by then."""
+    ends = (np.random.default_rng(1).random(tiny.bottles.shape) < sold_out) & (tiny.on_shelf > 0)
+    tiny = replace(tiny, end_only=ends)
     learned = fit(tiny)
     weeks, start = learned.weeks, learned.mode.shared
     beliefs = make_beliefs(tiny, weeks, learned.spreads, learned.sizes, start, learned.mode.scent)
@@ -63,43 +74,87 @@ def test_the_mode_is_where_a_general_optimiser_ends(tiny):
     assert plain(ours) == pytest.approx(found.fun, abs=0.05)
 
 
-def glm_case(pooled):
-    """Two years of three scents; every effect but level and trend held at zero by its prior."""
+def glm_case(pooled, size=4.0, promotions=False):
+    """Two years of three scents; every effect but level, trend and promotions held at zero by its prior."""
     world = simulate(np.random.default_rng(8), scents=3, weeks=100)
-    history = read_history(demand_table(world), scents_table(world), world.calendar, Settings("x", "EUR"), world.today)
+    begins = pd.DatetimeIndex(world.days[35:700:49]).as_unit("us")  # whole weeks: the mean of its days is the effect
+    sale = {"first_day": begins, "last_day": begins + pd.Timedelta(days=6), "what": "sale", "kind": "promotion"}
+    calendar = pd.concat([world.calendar, pd.DataFrame(sale)], ignore_index=True)
+    history = read_history(demand_table(world), scents_table(world), calendar, Settings("x", "EUR"), world.today)
     weeks, _ = past_weeks(history)
     q, p = weeks.day_effects.stop + 1, weeks.slow.shape[1] + weeks.years + 5
     shared, scent = np.full(q, 1e10), np.full((3, p), 1e10)
     (shared if pooled else scent)[..., :2] = 1e-10
-    beliefs = Beliefs(np.zeros(q), np.diag(shared), np.zeros((3, p)), scent, np.full(3, 4.0))
-    return history, weeks, find_mode(history, weeks, beliefs, np.zeros(q), np.zeros((3, p)), 60)
+    at = weeks.day_effects.start + len(FEATURES) + history.trade.events.index("promotion")
+    shared[at] = 1e-10 if promotions else 1e10
+    beliefs = Beliefs(np.zeros(q), np.diag(shared), np.zeros((3, p)), scent, np.full(3, size))
+    return history, weeks, find_mode(history, weeks, beliefs, np.zeros(q), np.zeros((3, p)), 60), at
 
 
-def glm(history, weeks, scents):
-    """Estimates and their covariance by statsmodels."""
+def glm(history, weeks, scents, family=None, promotions=False):
+    """Estimates and their covariance by statsmodels; negative binomial of size 4 if no other family is given."""
     import statsmodels.api as sm
 
     i, t = np.nonzero(history.on_shelf > 0)
     i, t = i[np.isin(i, scents)], t[np.isin(i, scents)]
-    family = sm.families.NegativeBinomial(alpha=1 / 4.0)
-    model = sm.GLM(history.bottles[i, t], weeks.slow[t, :2], family=family, offset=np.log(history.on_shelf[i, t]))
+    on = weeks.features[:, 0, len(FEATURES) + history.trade.events.index("promotion")]
+    x = np.column_stack([weeks.slow[:, :2], on]) if promotions else weeks.slow[:, :2]
+    family = family or sm.families.NegativeBinomial(alpha=1 / 4.0)
+    model = sm.GLM(history.bottles[i, t], x[t], family=family, offset=np.log(history.on_shelf[i, t]))
     result = model.fit(tol=1e-12)
     return result.params, np.linalg.inv(-model.hessian(result.params, observed=True))
 
 
 def test_level_and_trend_of_the_shop_are_a_negative_binomial_glm():
-    history, weeks, mode = glm_case(pooled=True)
+    history, weeks, mode, _ = glm_case(pooled=True)
     params, covariance = glm(history, weeks, range(3))
     assert mode.shared[:2] == pytest.approx(params, abs=1e-5)
     assert mode.shared_cov[:2, :2] == pytest.approx(covariance, rel=1e-3)
 
 
 def test_level_and_trend_of_each_scent_are_a_negative_binomial_glm():
-    history, weeks, mode = glm_case(pooled=False)
+    history, weeks, mode, _ = glm_case(pooled=False)
     for i in range(3):
         params, covariance = glm(history, weeks, [i])
         assert mode.scent[i, :2] == pytest.approx(params, abs=1e-5)
         assert mode.scent_cov[i, :2, :2] == pytest.approx(covariance, rel=1e-3)
+
+
+def test_the_effect_of_promotions_is_that_of_a_negative_binomial_glm():
+    history, weeks, mode, at = glm_case(pooled=True, promotions=True)
+    params, covariance = glm(history, weeks, range(3), promotions=True)
+    place = [0, 1, at]
+    assert mode.shared[place] == pytest.approx(params, abs=1e-5)
+    assert mode.shared_cov[np.ix_(place, place)] == pytest.approx(covariance, rel=1e-3)
+
+
+def test_even_weeks_are_a_poisson_glm():
+    import statsmodels.api as sm
+
+    history, weeks, mode, at = glm_case(pooled=True, size=1e9, promotions=True)
+    params, covariance = glm(history, weeks, range(3), sm.families.Poisson(), promotions=True)
+    place = [0, 1, at]
+    assert mode.shared[place] == pytest.approx(params, abs=1e-5)
+    assert mode.shared_cov[np.ix_(place, place)] == pytest.approx(covariance, rel=1e-3)
+
+
+def test_scents_shrunk_by_a_prior_are_a_penalised_glm():
+    """Levels of scents around the shop's with a normal prior of known spread, by a general optimiser on the GLM."""
+    history, weeks, _, _ = glm_case(pooled=True)
+    q, p = weeks.day_effects.stop + 1, weeks.slow.shape[1] + weeks.years + 5
+    shared, scent = np.full(q, 1e10), np.full((3, p), 1e10)
+    shared[0], scent[:, 0] = 1e-10, 1 / 0.3**2
+    beliefs = Beliefs(np.zeros(q), np.diag(shared), np.zeros((3, p)), scent, np.full(3, 4.0))
+    mode = find_mode(history, weeks, beliefs, np.zeros(q), np.zeros((3, p)), 60)
+    i, t = np.nonzero(history.on_shelf > 0)
+    y, e = history.bottles[i, t], history.on_shelf[i, t]
+
+    def unlikely(x):
+        mean = e * np.exp(x[0] + x[1 + i])
+        return -nbinom.logpmf(y, 4, 4 / (4 + mean)).sum() + 0.5 * (x[1:] ** 2).sum() / 0.3**2
+
+    found = minimize(unlikely, np.zeros(4), method="BFGS", options={"gtol": 1e-7}).x
+    assert [mode.shared[0], *mode.scent[:, 0]] == pytest.approx(found, abs=1e-4)
 
 
 def test_week_of_unlike_days_is_the_mean_of_its_days():

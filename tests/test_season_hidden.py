@@ -64,7 +64,7 @@ def test_slope_and_curve_are_those_of_the_log_chance():
 
 def test_the_likeliest_rate_of_sold_out_weeks_is_found_by_a_plain_search():
     bottles = np.array([[3, 6, 2, 5, 8, 4]])
-    sold = bottles + [[1, 0, 0, 0, 0, 0]]  # the first sale does not count
+    sold = np.add(bottles, [1, 0, 0, 0, 0, 0])  # the first sale does not count
     known = np.array([["rolled forward", "end only"] * 3])
     history = history_of(sold, known=known, exposure=1.0, hidden=np.nan)
     size = np.array([6.0])
