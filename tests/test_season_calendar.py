@@ -28,6 +28,17 @@ def test_holidays_of_published_years(year, sunday, mothering, mother, thanks):
     assert black_friday(year).toordinal() - 1 == date.fromisoformat(f"{year}-{thanks}").toordinal()
 
 
+# days from Thanksgiving to 25 December, recomputed independently: the shopping season moves by up to six days
+@pytest.mark.parametrize(
+    ("year", "days"), [(2020, 29), (2021, 30), (2022, 31), (2023, 32), (2024, 27), (2025, 28), (2026, 29)]
+)
+def test_days_from_thanksgiving_to_christmas(year, days):
+    table = holidays([year]).set_index("what")["day"]
+    assert (table["Christmas Day"] - table["Black Friday"]).days == days - 1
+    assert 26 <= min((date(y, 12, 25) - black_friday(y)).days for y in range(1970, 2100))
+    assert max((date(y, 12, 25) - black_friday(y)).days for y in range(1970, 2100)) <= 32
+
+
 @pytest.mark.parametrize(("year", "day"), [(2027, "03-28"), (2028, "04-16"), (2029, "04-01"), (2030, "04-21")])
 def test_later_easters(year, day):
     assert easter(year) == date.fromisoformat(f"{year}-{day}")

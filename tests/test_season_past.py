@@ -7,7 +7,7 @@ from simulated_shops import demand_table, scents_table, simulate
 
 from planner.season import check_on_past
 from planner.season.past import LAST_YEAR, OURS, origin_of
-from planner.season.scores import pinball
+from planner.season.scores import mase, pinball
 from planner.settings import Settings
 
 SHOP = Settings("Invented", "EUR")
@@ -77,9 +77,46 @@ def test_last_year_worked_by_hand():
     assert last.loc[LAST_YEAR, "mean"] == 16
     assert last.loc["last year times growth", "mean"] == pytest.approx(24)
     assert last.loc["pace of the last 8 weeks", "mean"] == pytest.approx(24)
+    # a week of 2023 differs by 1 from that of 2022, and so does last year's forecast of each week
+    assert last.loc[LAST_YEAR, "scaled_error"] == pytest.approx(1)
+    assert last.loc["last year times growth", "scaled_error"] == pytest.approx(0)
     assert last.loc[LAST_YEAR, "pinball"] == pytest.approx(
         4
     )  # half of the error of 8: the levels lie even about the middle
+
+
+def test_scaled_errors_are_mase_by_its_published_definition():
+    """The same by season.scores.mase (Hyndman & Koehler 2006) on a scent that is never sold out."""
+    world = simulate(np.random.default_rng(4), scents=3, weeks=156, supply=False)
+    demand = demand_table(world)
+    past = check_on_past(demand, scents_table(world), world.calendar, SHOP, np.random.default_rng(0), count=100)
+    sold = demand[demand["scent"] == "Scent 00"].set_index("week")["bottles"].astype(float)
+    origin, season = pd.Timestamp("2023-10-02"), slice("2023-10-23", "2023-12-11")
+    before = sold[sold.index < origin].to_numpy()
+    happened = sold[season]
+    last_year = sold[happened.index - pd.Timedelta(weeks=52)].to_numpy()
+    row = past.scores[(past.scores["scent"] == "Scent 00") & (past.scores["origin"] == origin)].set_index("method")
+    assert row.loc[LAST_YEAR, "scaled_error"] == pytest.approx(mase(before, happened.to_numpy(), last_year, 52))
+    pace = np.full(len(happened), before[-8:].mean())
+    assert row.loc["pace of the last 8 weeks", "scaled_error"] == pytest.approx(
+        mase(before, happened.to_numpy(), pace, 52)
+    )
+    single = past.scores[past.scores["scent"] != "all scents"]
+    mean = single.groupby("method")["scaled_error"].mean()
+    assert past.summary.set_index("method")["mase"].to_dict() == pytest.approx(mean.to_dict(), nan_ok=True)
+
+
+def test_one_giant_order_and_a_silent_year_are_not_scored(world):
+    demand = demand_table(world)
+    giant = demand.copy()
+    at = giant["scent"].eq("Scent 01") & giant["week"].eq("2023-11-27")
+    giant.loc[at, "bottles"] = 5000
+    past = check_on_past(giant, scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+    row = past.ranges[past.ranges["scent"].eq("Scent 01") & past.ranges["origin"].eq("2023-10-02")].iloc[0]
+    assert row["bottles"] < 1000
+    silent = demand.assign(bottles=demand["bottles"].mask(demand["week"].between("2022-08-01", "2023-03-01"), 0))
+    past = check_on_past(silent, scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+    assert list(past.ranges["origin"].unique()) == [pd.Timestamp("2023-10-02")]
 
 
 def test_sold_out_weeks_are_not_scored_as_misses(world):
