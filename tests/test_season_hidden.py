@@ -64,9 +64,8 @@ def test_slope_and_curve_are_those_of_the_log_chance():
 
 def test_the_likeliest_rate_of_sold_out_weeks_is_found_by_a_plain_search():
     bottles = np.array([[3, 6, 2, 5, 8, 4]])
-    sold = np.add(bottles, [1, 0, 0, 0, 0, 0])  # the first sale does not count
     known = np.array([["rolled forward", "end only"] * 3])
-    history = history_of(sold, known=known, exposure=1.0, hidden=np.nan)
+    history = history_of(bottles, known=known, exposure=1.0, hidden=np.nan)
     size = np.array([6.0])
 
     def unlikely(rate):
@@ -136,6 +135,6 @@ def test_where_the_first_day_is_stated_every_sale_counts():
     scents["last_sold"] = pd.Series([pd.NaT] * 2, dtype="datetime64[us]")
     demand = pd.DataFrame({"week": pd.to_datetime(["2024-01-01", "2024-01-08"] * 2).astype("datetime64[us]")})
     demand["scent"], demand["channel"] = ["S0", "S0", "S1", "S1"], "all"
-    demand["bottles"], demand["shelf_days"] = pd.array([3, 4, 2, 5], dtype="Int64"), 7.0
+    demand["bottles"], demand["shelf_days"] = pd.array([3, 4, 2, 5], dtype="Int64"), [3.0, 7, 3, 7]
     history = read_history(demand, scents, NO_CALENDAR, SHOP, pd.Timestamp("2024-01-15"))
     assert history.bottles.tolist() == [[3, 4], [1, 5]]

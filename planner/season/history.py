@@ -118,13 +118,12 @@ def read_history(
 
 
 def _first_sale(first_sold: np.ndarray, on_shelf: np.ndarray) -> np.ndarray:
-    """Return 1 in the week whose first sale is all that says since when a scent is on the shelf, else 0.
+    """Return in which week a scent is on the shelf only since its first sale, for want of a stated first day.
 
-    Time on the shelf is counted from that sale because it was made, so the sale itself says nothing of the pace; with
-    it the pace would begin too high.
+    Time is counted from that sale because it was made: it says nothing of the pace, which would begin too high with it.
     """
     begins = np.cumsum(on_shelf > 0, axis=1) == 1
-    return begins & (on_shelf > 0) & np.isnat(first_sold)[:, None]
+    return begins & (on_shelf > 0) & (on_shelf < 1) & np.isnat(first_sold)[:, None]
 
 
 def _giants(bottles: np.ndarray, known: np.ndarray) -> np.ndarray:
