@@ -58,7 +58,7 @@ def season_totals_chart(totals: pd.DataFrame, description: str) -> alt.LayerChar
 def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
     """Draw past forecasts as ranges and what then happened as points (origin, scent, bottles, p10, p90, held)."""
     base = alt.Chart(ranges).encode(y=alt.Y("scent:N", title=None))
-    amount = "bottles, whole weeks on the shelf only"
+    amount = "bottles, time on the shelf only"
     lines = base.mark_rule(color=FORECAST, strokeWidth=6, opacity=0.4).encode(
         x=alt.X("p10:Q", title=amount), x2="p90:Q"
     )

@@ -5,6 +5,7 @@ import pandas as pd
 
 from planner.charts.theme import DASH, FORECAST, LIMIT, MUTED, RANGE_OPACITY, SIGNAL, SOLD, WIDTH
 
+TIME = alt.Axis(format="%d %b %Y", tickCount=6, labelOverlap=True)
 WEEK_TIP = alt.Tooltip("week:T", title="week of", format="%d %b %Y")
 
 
@@ -33,7 +34,7 @@ def departures_chart(departures: pd.DataFrame, description: str) -> alt.FacetCha
 def shop_level_chart(level: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw how the pace of a usual scent came to be what it is, season taken out (week, factor, low, high)."""
     title = "times today's level"
-    base = alt.Chart(level).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %Y", tickCount=8)))
+    base = alt.Chart(level).encode(x=alt.X("week:T", title=None, axis=TIME))
     band = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("low:Q", title=title), y2="high:Q")
     tips = [WEEK_TIP, *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("low", "factor", "high"))]
     line = base.mark_line(color=FORECAST).encode(
@@ -59,7 +60,7 @@ def unsold_chart(weeks: pd.DataFrame, description: str) -> alt.Chart:
         alt.Chart(weeks)
         .mark_bar()
         .encode(
-            x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %Y", tickCount=8)),
+            x=alt.X("week:T", title=None, axis=TIME),
             y=alt.Y("bottles:Q", title="bottles a week, all scents", stack="zero"),
             color=alt.Color("part:N", title=None, scale=colours),
             order=alt.Order("part:N"),

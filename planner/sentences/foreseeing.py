@@ -45,6 +45,7 @@ def say_method(by_month: bool) -> str:
             "smoothed, set beside last year's and mixed, all scents of the shop together, and what comes out is split "
             "over the weeks as the days of a usual gift trade are. Markets and promotions are not learned, a month in "
             "which a scent was sold out counts as it was sold, and how a month falls on its weeks is a rule of thumb. "
+            "The pictures of what drove it are those of months spread over their days in the same way. "
             "One export with a day on each line would make all of that better."
         )
     return (
