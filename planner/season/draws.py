@@ -10,6 +10,7 @@ from planner.season.calendar import DAY
 from planner.season.design import Columns, Weeks, christmas_of, columns, coming_weeks
 from planner.season.fit import Fit, fit, scent_groups
 from planner.season.history import WEEK, History, days_of, read_history, weeks_between
+from planner.season.newcomers import merge_guess
 from planner.settings import Settings
 from planner.tables import STEPS, Paths, check
 
@@ -65,7 +66,7 @@ def draw_paths(
     priors.FIRST_PACE.
     """
     window = _window(model, np.datetime64(first_day, "D"), np.datetime64(last_day, "D"))
-    if model.history.blank and model.history.hopes.told.any():
+    if _guessed(model.history):
         rate = _guessed_rates(model, window, count, rng)
     else:
         rate = _rates(model.fit, window, _young(model.history), count, rng)
@@ -111,10 +112,9 @@ def _rates(fit: Fit, window: _Window, young: np.ndarray, count: int, rng: np.ran
 
 
 def _guessed_rates(model: Season, window: _Window, count: int, rng: np.random.Generator) -> np.ndarray:
-    """Return drawn log rates where all that is known is the maker's guess: each path's season is moved to it.
+    """Return drawn log rates where the maker guesses the season of new scents: each path is moved towards it.
 
-    A guess is of the season's bottles as a whole, so it replaces all else that is believed of how many they are; how
-    they fall on the weeks is left as drawn. A scent that is not sold on any day of the season stays as drawn.
+    A guess is of the season's bottles as a whole; how they fall on the weeks is left as drawn.
     """
     history, hopes, (first, last) = model.history, model.history.hopes, window.span
     wide = _window(model, min(first, hopes.season[0]), max(last, hopes.season[-1]))
@@ -123,12 +123,16 @@ def _guessed_rates(model: Season, window: _Window, count: int, rng: np.random.Ge
     demand = wide.weeks.opened * np.exp(wide.weeks.features @ model.fit.mode.shared[wide.weeks.day_effects])
     in_season = _share(demand, _sold(history, days) & np.isin(days, hopes.season))
     season = (np.exp(np.minimum(rate, HIGHEST_RATE)) * in_season[:, None, :]).sum(axis=2)
-    guess = hopes.guess[:, None] + hopes.guess_sd[:, None] * rng.standard_normal(season.shape)
-    follows = hopes.told[:, None] & (season > 0)
-    rate += np.where(follows, guess - np.log(np.where(follows, season, 1.0)), 0.0)[:, :, None]
+    rate += merge_guess(hopes, season, history.blank, rng)[:, :, None]
     part = _share(demand, (days >= first) & (days <= last))
     asked = np.isin(wide.mondays, window.mondays)
     return (rate + np.log(np.maximum(part, 1e-300)))[:, :, asked]
+
+
+def _guessed(history: History) -> bool:
+    """Return whether the maker has guessed a season of new scents that is not over."""
+    season = history.hopes.season
+    return bool(history.hopes.told.any() and len(season) and season[-1] >= history.origin)
 
 
 def _sold(history: History, days: np.ndarray) -> np.ndarray:

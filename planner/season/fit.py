@@ -79,11 +79,8 @@ def make_beliefs(
     """Return what is believed of the unknowns for these spreads; `shared` and `scent` place new scents."""
     shared_mean, shared_precision = _shared_beliefs(weeks, spreads, history.blank)
     mean, precision = np.zeros_like(scent), np.tile(1 / spreads.scent, (len(scent), 1))
-    days = history.hopes.season
-    day = history.trade.open(days) * np.exp(history.trade.features(days) @ shared[weeks.day_effects])
-    expected = shared[0] + shared[-1] / 2 + np.log(max(day.sum() / 7, 1e-9))
     usual = min(spreads.scent[0], priors.LIKE_SD**2) if history.blank else spreads.scent[0]
-    mean[:, 0], variance = level_beliefs(history.hopes, scent[:, 0], usual, expected)
+    mean[:, 0], variance = level_beliefs(history.hopes, scent[:, 0], usual)
     precision[:, 0] = 1 / variance
     return Beliefs(shared_mean, shared_precision, mean, precision, sizes.usual)
 

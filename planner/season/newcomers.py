@@ -46,19 +46,31 @@ def read_hopes(scents: pd.DataFrame, names: tuple[str, ...], launched: np.ndarra
     return Hopes(like, np.where(first, (low + high) / 2, np.nan), spread, season)
 
 
-def level_beliefs(
-    hopes: Hopes, level: np.ndarray, variance: float, expected: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return prior mean and variance of each scent's level against the shop's, merged by precision. [log]
+def level_beliefs(hopes: Hopes, level: np.ndarray, variance: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return prior mean and variance of each scent's level against the shop's: of those it is like, else the shop's.
 
-    `level` holds the levels found so far; `expected` is the log of the season's bottles of a scent at the shop's level.
+    `level` holds the levels found so far. The maker's guess is not among them: it is of a season, see merge_guess.
     """
     mean, spread = np.zeros(len(level)), np.full(len(level), variance)
     for i, others in enumerate(hopes.like):
         if others:
             mean[i] = level[list(others)].mean()
             spread[i] = min(LIKE_SD**2, variance)
-    told = hopes.told
-    precision = 1 / spread + np.where(told, 1 / hopes.guess_sd**2, 0.0)
-    pull = np.where(told, (np.nan_to_num(hopes.guess) - expected) / hopes.guess_sd**2, 0.0)
-    return (mean / spread + pull) / precision, 1 / precision
+    return mean, spread
+
+
+def merge_guess(hopes: Hopes, season: np.ndarray, blank: bool, rng: np.random.Generator) -> np.ndarray:
+    """Return by how much to move each path of each scent so that its season agrees with the maker's guess. [log]
+
+    `season` are drawn bottles of the season, (scent, path), 0 where it is not sold then. Guess and forecast are merged
+    by precision: each path goes part of the way to a guess drawn within its range, the less sure the forecast the
+    further (conditioning of normal draws on an observation with its own error, as ensemble filters do: Burgers, van
+    Leeuwen & Evensen 1998, from memory). So sales take over as soon as they tell more. Before any sale was made in the
+    shop (`blank`) the guess is all there is, and each path goes the whole way.
+    """
+    follows = hopes.told & (season > 0).all(axis=1)
+    found = np.log(np.where(season > 0, season, 1.0))
+    variance = found.var(axis=1)
+    part = np.where(blank, 1.0, variance / (variance + hopes.guess_sd**2))
+    drawn = np.nan_to_num(hopes.guess)[:, None] + hopes.guess_sd[:, None] * rng.standard_normal(season.shape)
+    return np.where(follows[:, None], part[:, None] * (drawn - found), 0.0)
