@@ -233,13 +233,22 @@ def loss_by_cause(losses: pd.DataFrame) -> pd.DataFrame:
     return table.sort_values("grams", ascending=False, kind="stable", ignore_index=True)
 
 
+ON_AVERAGE = "all, on average"  # the row of all scents together, divided by how many they are
+
+
 def past_ranges(ranges: pd.DataFrame) -> pd.DataFrame:
-    """Return past forecasts of single scents with `season` (when foreseen) and `held` (within the 80 % range)."""
-    single = ranges[ranges["scent"] != ALL_SCENTS]
+    """Return past forecasts by scent with `season` (when foreseen) and `held` (within the 80 % range).
+
+    The row of all scents together is divided by the number of scents of that season, so that one picture holds both.
+    """
+    single, family = ranges[ranges["scent"] != ALL_SCENTS], ranges[ranges["scent"] == ALL_SCENTS]
     most = single.groupby("scent")["bottles"].sum().nlargest(MOST_DRAWN).index
-    single = single[single["scent"].isin(most)]
-    season = "foreseen on " + single["origin"].dt.strftime("%d %b %Y")
-    return single.assign(season=season, held=single["bottles"].between(single["p10"], single["p90"]))
+    amounts = ["bottles", *(name for name in ranges if name.startswith("p") and name[1:].isdigit())]
+    count = family["origin"].map(single.groupby("origin").size())
+    family = family.assign(scent=ON_AVERAGE, **{name: family[name] / count for name in amounts})
+    drawn = pd.concat([family, single[single["scent"].isin(most)]], ignore_index=True)
+    season = "foreseen on " + drawn["origin"].dt.strftime("%d %b %Y")
+    return drawn.assign(season=season, held=drawn["bottles"].between(drawn["p10"], drawn["p90"]))
 
 
 CHECKED = {  # headings of the check on the past
@@ -267,8 +276,9 @@ FEW = 10  # bottles: percents of fewer say nothing
 
 
 def by_method(summary: pd.DataFrame) -> pd.DataFrame:
-    """Return the check's summary for reading: percents whole."""
-    return summary.assign(bias_pct=summary["bias_pct"].round())
+    """Return the check's summary for reading: errors by method, percents whole; how often ranges held stands apart."""
+    columns = ["method", "pinball", "abs_error", "mase", "ratio_to_last_year", "bias_pct"]
+    return summary.assign(bias_pct=summary["bias_pct"].round())[columns]
 
 
 def held_by_scent(ranges: pd.DataFrame) -> pd.DataFrame:

@@ -436,3 +436,82 @@ def test_half_a_year_without_any_sale_is_silence_and_less_is_not():
     seldom = demand.assign(bottles=(demand["week"].isin(weeks[::30]) & demand["scent"].eq("Fig")).astype("int64"))
     assert silent_weeks(seldom).empty  # so little is sold that half a year without a sale is luck
     assert silent_weeks(demand.iloc[:0]).empty
+
+
+# sentences
+
+
+def checked(origins, inside, family_inside, bias):
+    """Return a check of two scents and all scents, `inside` telling whether each outcome held."""
+    rows = []
+    for number, origin in enumerate(origins):
+        for place, scent in enumerate(("Fig", "Oud")):
+            rows.append((origin, scent, 5.0 if inside[2 * number + place] else 50.0, 1.0, 10.0))
+        rows.append((origin, "all scents", 5.0 if family_inside[number] else 50.0, 1.0, 10.0))
+    ranges = pd.DataFrame(rows, columns=["origin", "scent", "bottles", "p10", "p90"])
+    summary = pd.DataFrame({"method": ["our model"], "ratio_to_last_year": [0.7], "bias_pct": [bias]})
+    return (pd.DataFrame(), ranges, summary, "In the last seasons the 80 % range held so often.")
+
+
+def test_the_check_says_whether_ranges_are_wider():
+    two = [pd.Timestamp("2023-10-02"), pd.Timestamp("2024-10-07")]
+    check = checked(two, [True] * 4, [True, False], 3.0)
+    said = sentences.say_check(check, learn_widening(check[1]))
+    assert said == (
+        "In the last seasons the 80 % range held so often. Scent by scent it missed by 30 % less than last year's "
+        "numbers would have. All scents together lay inside their range in 1 of 2 seasons. That is about as it should "
+        "be, so the ranges are left as they are."
+    )
+    check = checked(two, [False] * 4, [False, False], -44.0)
+    said = sentences.say_check(check, learn_widening(check[1]))
+    # none of 4 held; with ten more at 0.8 that is 8 of 14, within 0.792 standard deviations
+    assert said.endswith(
+        "Fewer held than the 3 that should, so every range on this page, and what the plan is made from, is drawn "
+        "1.62 times as wide."
+    )
+    assert "lean to the upper end of the ranges" in said
+
+
+def test_one_season_and_none_say_what_cannot_be_checked():
+    check = checked([pd.Timestamp("2024-10-07")], [True, False], [False], 0.0)
+    said = sentences.say_check(check, learn_widening(check[1]))
+    assert "All scents together lay above their range. One season is one throw of the dice" in said
+    assert "cannot be checked before a second one" in said
+    nothing = (check[0], check[1].iloc[:0], check[2].iloc[:0], "It cannot be checked yet.")
+    assert sentences.say_check(nothing, learn_widening(nothing[1])).endswith("nothing that was tried on your shop.")
+
+
+def test_old_and_absent_sales_are_said():
+    demand = weekly({"Fig": 8}, weeks=30)
+    assert sentences.say_history(demand, TODAY) == "It rests on 30 weeks of sales up to Sun 28 Sep 2025."
+    later = sentences.say_history(demand, TODAY + pd.Timedelta(weeks=20))
+    assert later.endswith("That is 20 weeks ago; what happened since is unknown, so the ranges are wider.")
+    assert sentences.say_history(demand.iloc[:0], TODAY).startswith("There are no sales to learn from yet")
+
+
+def test_what_was_left_out_and_missed_is_said_in_bottles_and_money():
+    left_out = pd.DataFrame(
+        {"scent": ["Fig"], "week": [pd.Timestamp("2025-05-05")], "bottles": [400], "why": ["one giant order"]}
+    )
+    assert "Nothing was learned from 1 week: Fig, 400 bottles in the week of Mon 5 May 2025 (one giant order)." in (
+        sentences.say_left_out(left_out, by_month=False)
+    )
+    by_scent = pd.DataFrame(
+        {"scent": ["Fig", "Oud"], "bottles": [60.0, 20.0], "unsold": [15.0, 5.0], "unsold_money": [270.0, np.nan]}
+    )
+    assert sentences.say_unsold(by_scent, SHOP, by_month=False) == (
+        "In the last year about 20 bottles more were wanted than were there to be bought (20 % of all that was "
+        "wanted), most of all of Fig (15). At their prices that is 270 EUR of sales."
+    )
+    assert "not known" in sentences.say_unsold(by_scent, SHOP, by_month=True)
+    none = by_scent.assign(unsold=0.1)
+    assert sentences.say_unsold(none, SHOP, by_month=False).startswith("Nothing was sold out in the last year")
+
+
+def test_what_stands_out_is_said_and_the_rest_is_not(model):
+    said = sentences.say_departures(scent_departures(model))
+    assert said.startswith("Standing out: ")
+    assert "Fig gets" in said
+    assert "Seldom" not in said
+    alone = fitted(weekly({"Fig": 0.5}, weeks=20))
+    assert sentences.say_departures(scent_departures(alone)).startswith("No scent stands out from the shop's holidays")

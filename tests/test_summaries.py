@@ -103,6 +103,39 @@ def test_a_picture_holds_no_more_scents_than_can_be_read():
     assert past["held"].tolist().count(False) == 9  # those with 51 to 59 bottles
 
 
+def test_past_ranges_of_all_scents_are_drawn_divided_by_their_number():
+    ranges = pd.DataFrame({"origin": pd.Timestamp("2024-10-01"), "scent": ["Fig", "Oud", "all scents"]})
+    ranges = ranges.assign(bottles=[10.0, 30.0, 40.0], mean=20.0, p10=[5.0, 5.0, 30.0], p90=[20.0, 20.0, 60.0])
+    past = summaries.past_ranges(ranges)
+    assert past[["scent", "bottles", "p10", "p90", "held"]].to_numpy().tolist() == [
+        ["all, on average", 20.0, 15.0, 30.0, True],
+        ["Fig", 10.0, 5.0, 20.0, True],
+        ["Oud", 30.0, 5.0, 20.0, False],
+    ]
+
+
+def test_how_often_ranges_held_is_counted_by_scent_with_all_scents_first():
+    levels = {"p05": 1.0, "p10": 2.0, "p25": 4.0, "p75": 6.0, "p90": 8.0, "p95": 9.0, "mean": 6.0}
+    ranges = pd.DataFrame({"scent": ["Fig", "all scents", "Fig", "all scents"], "bottles": [5.0, 5.0, 8.5, 20.0]})
+    table = summaries.held_by_scent(ranges.assign(**levels))
+    assert table.iloc[:, :5].to_numpy().tolist() == [["all scents", 1, 1, 1, 2], ["Fig", 1, 1, 2, 2]]
+    assert table["bias_pct"].tolist() == [-52.0, -11.0]  # 12 foreseen for 25 and for 13.5
+
+
+def test_what_was_missed_is_added_by_week_and_by_scent_with_its_price():
+    weeks = pd.to_datetime(["2024-01-01", "2025-09-01", "2025-09-01", "2025-09-08"])
+    unsold = pd.DataFrame({"scent": ["Fig", "Fig", "Oud", "Oud"], "week": weeks, "bottles": 5.0})
+    unsold["unsold"] = [9.0, 1.0, 2.0, 4.0]
+    scents = pd.DataFrame({"scent": ["Fig", "Oud"], "price": [10.0, None]})
+    table = summaries.unsold_by_scent(unsold, scents)
+    assert table[["scent", "bottles", "unsold"]].to_numpy().tolist() == [["Oud", 10.0, 6.0], ["Fig", 5.0, 1.0]]
+    assert table["unsold_money"].tolist()[1] == 10.0
+    assert pd.isna(table["unsold_money"].iloc[0])
+    weekly = summaries.weekly_unsold(unsold).set_index(["week", "part"])["bottles"]
+    assert weekly[pd.Timestamp("2025-09-01"), "wanted and not there"] == 3.0
+    assert weekly[pd.Timestamp("2025-09-01"), "sold"] == 10.0
+
+
 def test_unknown_items_come_with_the_bottles_at_stake():
     aside = pd.DataFrame(
         {

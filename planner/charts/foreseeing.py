@@ -56,12 +56,16 @@ def season_totals_chart(totals: pd.DataFrame, description: str) -> alt.LayerChar
 
 
 def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
-    """Draw past forecasts as ranges and what then happened as points (origin, scent, bottles, p10, p90, held)."""
-    base = alt.Chart(ranges).encode(y=alt.Y("scent:N", title=None))
+    """Draw past forecasts as ranges and what then happened as points (origin, scent, bottles, p05 to p95, held)."""
+    base = alt.Chart(ranges).encode(y=alt.Y("scent:N", title=None, sort=None))
     amount = "bottles, time on the shelf only"
-    lines = base.mark_rule(color=FORECAST, strokeWidth=6, opacity=0.4).encode(
-        x=alt.X("p10:Q", title=amount), x2="p90:Q"
-    )
+    ends = (("p05", "p95", 2, 0.6), ("p10", "p90", 6, 0.4), ("p25", "p75", 11, 0.4))
+    lines = [
+        base.mark_rule(color=FORECAST, strokeWidth=width, opacity=opacity).encode(
+            x=alt.X(f"{low}:Q", title=amount), x2=f"{high}:Q"
+        )
+        for low, high, width, opacity in ends
+    ]
     seen = alt.Scale(domain=[True, False], range=[LIMIT, SIGNAL])
     shapes = alt.Scale(domain=[True, False], range=["circle", "triangle-up"])
     points = base.mark_point(size=60).encode(
@@ -72,9 +76,12 @@ def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
     )
     title = alt.Title(
         "Would it have been right before?",
-        subtitle="Line: 8 of 10 ways foreseen at the time. Dot: what happened. Triangle: outside the line.",
+        subtitle=[
+            "Bars foreseen at the time: thick holds 5, middle 8, thin line 9 of 10 ways it may go.",
+            "Dot: what happened. Triangle: outside 8 of 10. First row: all scents together, divided by their number.",
+        ],
     )
-    panel = alt.layer(lines, points).properties(width=220, height=alt.Step(20))
+    panel = alt.layer(*lines, points).properties(width=220, height=alt.Step(20))
     return (
         panel.facet(facet=alt.Facet("season:N", title=None), columns=2)
         .resolve_scale(x="independent")
