@@ -1,6 +1,6 @@
 """The books: every line of every export is counted, merged with the same sale elsewhere, or set aside."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -232,7 +232,7 @@ def _sales_table(good: dict[str, Any], read: list[FileRead], sold: Products, set
     columns["unit_price"] = good.pop("price") / inside["of"].to_numpy()[place]
     for name in ("order", "kind"):
         text = good.pop(name)
-        columns[name] = _text(text.codes, [without_addresses(one) for one in text.categories])
+        columns[name] = _text(text.codes, map(without_addresses, text.categories.to_numpy(dtype=object)))
     columns["file"] = _text(good.pop("file"), [file.name for file in read])
     columns["row"] = pd.array(np.asarray(good.pop("row")), dtype="Int64")
     return check(pd.DataFrame(columns, copy=False), STEPS["sales"])
@@ -255,7 +255,7 @@ def _channels(good: dict[str, Any], read: list[FileRead], settings: Settings) ->
     return _text(numbers, names)
 
 
-def _text(numbers: Sequence[int] | pd.Series | np.ndarray, names: Sequence[str] | pd.Index | pd.Series) -> pd.Series:
+def _text(numbers: Sequence[int] | pd.Series | np.ndarray, names: Iterable[str]) -> pd.Series:
     """Return the names by number, each held once; a blank one is missing."""
     known = np.array([name if name else None for name in names], dtype=object)
     return pd.Series(known[np.asarray(numbers)], dtype="str", copy=False)

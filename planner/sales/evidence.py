@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
+from planner.sales.distinct import lines_of_each
 from planner.sales.names import counted
 from planner.settings import DATE_ORDERS, DECIMALS, Export
 from planner.values import days, numbers
@@ -44,29 +45,27 @@ def date_evidence(text: pd.Series, today: pd.Timestamp, language: str = "") -> E
     read = {order: days(distinct, order, language)[0] for order in DATE_ORDERS}
     both = sum(values.notna().astype("int64") for values in read.values()) > 1
     read = {order: values.where((values <= today) | ~both) for order, values in read.items()}
-    found = _evidence(read, text)
+    found = _evidence(read, np.bincount(text.cat.codes, minlength=len(distinct)))
     only = {way: count for way, count in found.only.items() if way in ("day-first", "month-first") or count}
     return found._replace(only=only)
 
 
 def decimal_evidence(lines: pd.DataFrame) -> Evidence:
     """Return what the numbers of a file say about their decimal sign."""
-    cells = pd.concat([lines[name].astype("str") for name in MONEY if _is_filled(lines[name])] or [_NOTHING])
-    text = cells.astype("category")
-    distinct = pd.Series(text.cat.categories, dtype="str")
-    return _evidence({sign: numbers(distinct, sign)[0] for sign in DECIMALS}, text)
+    times: dict[str, int] = {}
+    for name in MONEY:
+        for text, count in lines_of_each(lines[name]).items():
+            times[text] = times.get(text, 0) + count
+    distinct = pd.Series(list(times), dtype="str")
+    read = {sign: numbers(distinct, sign)[0] for sign in DECIMALS}
+    return _evidence(read, np.array(list(times.values()), dtype="int64"))
 
 
-_NOTHING = pd.Series([], dtype="str")
+def _evidence(read: dict[str, pd.Series], times: np.ndarray) -> Evidence:
+    """Return the evidence from the values of the distinct texts in each way of reading, the usual way first.
 
-
-def _is_filled(text: pd.Series) -> bool:
-    return len(text.cat.categories) > 1 or any(text.cat.categories)
-
-
-def _evidence(read: dict[str, pd.Series], text: pd.Series) -> Evidence:
-    """Return the evidence from the values of the distinct texts in each way of reading, the usual way first."""
-    times = np.bincount(text.cat.codes[text.cat.codes >= 0], minlength=len(text.cat.categories))
+    times: how many cells have each text.
+    """
     values = pd.DataFrame(read)
     good = values.notna()
     only = {way: int(times[good[way] & (good.sum(axis=1) == 1)].sum()) for way in read}

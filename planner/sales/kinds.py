@@ -47,7 +47,9 @@ def kinds_of(lines: pd.DataFrame, export: Export, items: Items, today: pd.Timest
     """
     read = _values(lines, export)
     cancelled = by_text(lines["status"], is_cancelled(export))
-    prefixed = by_text(lines["order"], lambda text: is_refund_order(text, export.refund_orders))
+    prefixed = pd.Series(False, index=lines.index)
+    if export.refund_orders:
+        prefixed = by_text(lines["order"], lambda text: is_refund_order(text, export.refund_orders))
     back = cancelled | prefixed
     total = totals(read, lines, export, back, items.is_known)
     back |= paid_back(read)
@@ -93,9 +95,10 @@ def _values(lines: pd.DataFrame, export: Export) -> pd.DataFrame:
 
 def _day_of_the_order(day: pd.Series, bad_day: pd.Series, order: pd.Series) -> pd.Series:
     """Return the days with the missing ones filled in from the same order, where it has one day only."""
-    missing = day.isna() & ~bad_day & (order != "")
+    missing = day.isna() & ~bad_day
     if not missing.any():
         return day
+    missing &= order != ""
     codes = order.cat.codes
     known = day[codes.isin(codes[missing].unique()) & day.notna()]
     of_order = known.groupby(codes[known.index]).agg(["min", "max"])

@@ -21,7 +21,11 @@ def order_numbers(order: pd.Series) -> np.ndarray:
 
     order: category of text.
     """
-    plain = [_AROUND.sub("", text).casefold() for text in order.cat.categories]
+    known = order.cat.categories.to_numpy(dtype=object)
+    if all(text.isdecimal() or not text for text in known):  # nearly all shops; millions of texts are not written again
+        numbers = np.where(known == "", -1, np.arange(len(known))).astype("int32")
+        return numbers[order.cat.codes]
+    plain = [_AROUND.sub("", text).casefold() for text in known]
     codes, distinct = pd.factorize(np.array(plain, dtype=object))
     blank = np.array([not text for text in distinct], dtype="bool")
     return np.where(blank, -1, np.arange(len(blank))).astype("int32")[codes][order.cat.codes]
@@ -42,8 +46,10 @@ def repeats(lines: pd.DataFrame, order: np.ndarray, by_price: bool) -> Repeats:
     """
     found = Repeats(np.full(len(lines), -1, dtype="int16"), np.zeros(len(lines), dtype="bool"))
     ordered = order >= 0
-    day = np.where(ordered, np.int32(0), (lines["day"] - _FIRST).dt.days.fillna(-1).astype("int32"))
-    place = np.where(ordered, order, order.max(initial=0) + 1 + pd.factorize(day)[0].astype("int32"))
+    day, place = np.zeros(len(lines), dtype="int32"), order
+    if not ordered.all():
+        day = np.where(ordered, np.int32(0), (lines["day"] - _FIRST).dt.days.fillna(-1).astype("int32"))
+        place = np.where(ordered, order, order.max(initial=0) + 1 + pd.factorize(day)[0].astype("int32"))
     twice = _in_several_files(place, lines["file"].to_numpy())
     which = np.flatnonzero(twice & ordered)[:PART]
     by_day = _begin_anew(lines.iloc[which], order[which])

@@ -50,7 +50,9 @@ def without_addresses(text: str) -> str:
     >>> without_addresses("Ana <ana@example.org>")
     'Ana <…@…>'
     """
-    return _ADDRESS.sub("…@…", text) if any(sign in text for sign in _AT) else text
+    if text.isalnum() or not any(sign in text for sign in _AT):
+        return text
+    return _ADDRESS.sub("…@…", text)
 
 
 _AT = ("@", "\uff20", "%40", "(at)", "[at]")

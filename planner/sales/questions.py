@@ -4,6 +4,7 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.sales.back import CANCELLED, is_cancelled
+from planner.sales.distinct import lines_of_each
 from planner.sales.names import counted, folded_name, quoted, shown
 from planner.settings import Export
 from planner.tables import listed
@@ -16,13 +17,12 @@ def refund_words(status: pd.Series) -> list[str]:
 
     status: category of text.
     """
-    counts = status.value_counts()
-    return [text.strip() for text, count in counts.items() if count and folded_name(text) in CANCELLED]
+    return [text for text in lines_of_each(status) if folded_name(text) in CANCELLED]
 
 
 def status_line(words: list[str]) -> str:
     """Return the line to paste that states which words of a status take the line back."""
-    return f"refund_status = [{', '.join(map(quoted, dict.fromkeys(words)))}]"
+    return f"refund_status = [{', '.join(map(quoted, words))}]"
 
 
 def status_notes(name: str, lines: pd.DataFrame, export: Export) -> list[Problem]:
@@ -33,8 +33,8 @@ def status_notes(name: str, lines: pd.DataFrame, export: Export) -> list[Problem
     words = refund_words(lines["status"]) if not export.refund_status else []
     if not words:
         return []
-    counts = lines["status"].str.strip().value_counts()
-    said = listed([f"{word} ({counts[word]:,})" for word in dict.fromkeys(words)][:MOST_SHOWN])
+    counts = lines_of_each(lines["status"])
+    said = listed([f"{word} ({counts[word]:,})" for word in words][:MOST_SHOWN])
     what = f"lines with the status {said} are read as cancelled or paid back."
     todo = f"To state it, write {status_line(words)} under its [[export]] in shop.toml."
     return [Problem(name, 0, export.columns.get("status", ""), what, todo, stops=False)]
@@ -44,10 +44,10 @@ def columns_in_words(export: Export, status: pd.Series) -> str:
     """Say which heading is what, and with a status column which words count as sales and which do not."""
     said = [f"{name}: {heading}" for name, heading in export.columns.items()]
     if "status" in export.columns:
-        counts, is_back = status.str.strip().value_counts(), is_cancelled(export)
+        counts, is_back = lines_of_each(status), is_cancelled(export)
         kinds: dict[bool, list[str]] = {False: [], True: []}
         for word, count in counts.items():
-            kinds[is_back(str(word))].append(f"{shown(str(word)) or 'blank'} {count:,}")
+            kinds[is_back(word)].append(f"{shown(word) or 'blank'} {count:,}")
         good, back = (
             ", ".join(words[:MOST_SHOWN]) + (" and more" if words[MOST_SHOWN:] else "") for words in kinds.values()
         )
@@ -71,12 +71,12 @@ def refund_prefixes(orders: pd.Index) -> dict[str, list[str]]:
     """
     parts = [
         (text[:cut], text[cut:], text)
-        for text in orders
+        for text in orders.to_numpy(dtype=object)
         if text[:1].isalpha() and len(text) <= LONGEST_ORDER
         for cut in range(1, min(LONGEST_PREFIX, len(text)))
         if not text[:cut].strip("-_ #").isdigit() and text[cut].isalnum() and not text[:cut][-1].isdigit()
     ]
-    known = set(orders[orders.isin({rest for _, rest, _ in parts})])
+    known = set(orders[orders.isin({rest for _, rest, _ in parts})]) if parts else set()
     found: dict[str, list[str]] = {}
     for prefix, rest, text in parts:
         if rest in known:

@@ -224,13 +224,19 @@ def _as_lines(chunks: list[pd.DataFrame], layout: Layout, above: int = 0) -> pd.
             continue
         joined = united([chunk.pop(at) if places.count(at) == 1 else chunk[at] for chunk in chunks])
         lines[name] = joined
-        blank &= (joined.categories.str.strip() == "")[joined.codes]
+        blank &= _is_blank(joined.categories)[joined.codes]
     for at in layout.months if chunks else ():
         joined = united([chunk[at] for chunk in chunks])
         lines[str(at)] = joined
-        blank &= (joined.categories.str.strip() == "")[joined.codes]
-    frame = pd.DataFrame(lines)
+        blank &= _is_blank(joined.categories)[joined.codes]
+    frame = pd.DataFrame(lines, copy=False)
     return frame[~blank].reset_index(drop=True) if blank.any() else frame
+
+
+def _is_blank(texts: pd.Index) -> np.ndarray:
+    """Say which texts are blank, without writing millions of them again."""
+    each = texts.to_numpy(dtype=object)
+    return np.fromiter((not text or text.isspace() for text in each), dtype="bool", count=len(each))
 
 
 def united(parts: list[pd.Series]) -> pd.Categorical:
