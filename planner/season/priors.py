@@ -48,7 +48,7 @@ SPREADS = {
     "year": (0.2, 8.0),
 }
 SHARED_DRIFT = (0.057, 40.0)  # the shop as a whole drifts as well
-SHARED_YEAR = (0.25, 6.0)  # one Christmas is stronger or weaker for every scent at once
+SHARED_YEAR = (0.2, 4.0)  # one Christmas is stronger or weaker for every scent at once
 
 SIZES = np.geomspace(0.15, 100.0, 10)  # how uneven a week's sales may be: size of the negative binomial
 SIZES_PRIOR = 0.5 * np.exp(
