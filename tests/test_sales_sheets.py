@@ -207,3 +207,23 @@ def test_months_across_on_several_sheets():
     books = read(book(Now=this, Before=last), **ACROSS)
     assert books.sales[["bottles", "row"]].to_numpy().tolist() == [[3, 2], [4, 4]]
     assert "w.xlsx, row 3: on sheet Before, column Dezember holds numbers" in said(books, stops=True)[0]
+
+
+def test_a_sheet_of_sales_under_other_headings_is_put_right_and_not_passed_over():
+    june = [["Day", "Article", "Pieces"], ["2026-06-01", "Fig", 2], ["2026-06-02", "Oud", 1], ["2026-06-03", "Oud", 3]]
+    books = read(book(May=[HEAD, ["2026-04-01", "Fig", 1]], June=june))
+    assert sold(books) == [("Fig", 1, 2)]
+    [problem] = [problem for problem in books.problems if "June" in str(problem)]
+    assert problem.stops
+    assert "and it holds days and numbers" in problem.what
+    cover = [["Our shop"], ["Printed on", "2026-04-30"], ["Pages", 2]]
+    books = read(book(May=[HEAD, ["2026-04-01", "Fig", 1]], Cover=cover))
+    assert not any(problem.stops for problem in books.problems)
+
+
+def test_a_sheet_whose_orders_all_stand_in_another_is_refused_in_any_order_of_lines():
+    head, columns = [*HEAD, "Order"], {**COLUMNS, "order": "Order"}
+    lines = [["2026-04-0" + str(n), "Fig", n, f"10{n}"] for n in range(1, 5)]
+    books = read(book(All=[head, *lines], April=[head, lines[2], lines[0]]), columns=columns)
+    assert "sheet April has the same 2 lines as sheet All." in str(books.problems[0])
+    assert books.sales.empty

@@ -44,6 +44,18 @@ def by_content(
         yield "bottles", min(fits, key=lambda heading: fits[heading])
 
 
+def look_like_sales(rows: list[list[str]]) -> bool:
+    """Say whether rows hold a column of days and one of numbers: a sheet that was left out may be one of sales."""
+    columns = [_filled(rows, at) for at in range(max(map(len, rows), default=0))]
+    columns = [text for text in columns if len(text) > FEWEST_DAYS]
+    dated = [max(days(text, order)[0].notna().sum() for order in DATE_ORDERS) >= FEWEST_DAYS for text in columns]
+    counts = [numbers(text, ".")[0].notna().sum() >= FEWEST_DAYS for text in columns]
+    return any(dated) and any(number and not day for number, day in zip(counts, dated, strict=True))
+
+
+FEWEST_DAYS = 2  # a cover sheet has the day it was printed
+
+
 _MONEY = re.compile("fee|amount|price|total|cost|tax|vat|paid|discount|each|preis|betrag|summe|prix|montant|precio")
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from planner.problems import MakerError, Problem
+from planner.sales.by_content import look_like_sales
 from planner.sales.layout import (
     MOST_ROWS_ABOVE,
     Layout,
@@ -87,7 +88,7 @@ def _read_sheets(file: SalesFile, export: Export) -> Reading:
     read: list[SheetRead] = []
     for part, layout in zip(parts, found, strict=True):
         if isinstance(layout, Missing):
-            notes.append(not_read(file.name, part.title, layout, export))
+            notes.append(not_read(file.name, part.title, layout, export, look_like_sales(book.tables[int(part.name)])))
             continue
         rows, above = book.tables[int(part.name)], read[-1].last if read else 0
         lines = _as_lines([_columns(rows[layout.heading_row :], layout)], layout, above)

@@ -39,12 +39,15 @@ def sheets_in_words(read: Sequence[SheetRead]) -> str:
     return f"spreadsheet, sheets {listed([sheet.title for sheet in read])}, headings in rows {rows}"
 
 
-def not_read(name: str, title: str, layout: Missing, export: Export) -> Problem:
-    """Say that a sheet was not read and why. One heading only that is missing may be a slip and stops."""
+def not_read(name: str, title: str, layout: Missing, export: Export, may_be_sales: bool) -> Problem:
+    """Say that a sheet was not read and why. It stops where one heading only is missing or it looks like sales."""
     what = f"sheet {title} was not read: it has no heading {listed(layout.missing or list(export.columns.values()))}."
     if layout.found and len(layout.missing) == 1:
         todo = f"It has {listed(layout.seen)}. If it holds sales, give it the headings of the sheets that are read."
         return Problem(name, 0, "", what, todo)
+    if may_be_sales:
+        what = f"{what[:-1]}, and it holds days and numbers."
+        return Problem(name, 0, "", what, "If these are sales, give it the headings of the sheets that are read.")
     return Problem(name, 0, "", what, "Nothing to do if it holds no sales.", stops=False)
 
 
