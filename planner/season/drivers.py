@@ -108,7 +108,8 @@ def as_if_on_shelf(demand: pd.DataFrame) -> pd.DataFrame:
 def _told(model: Season, demand: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     """Return scent and week of what demand knows: weeks on the shelf, and weeks wholly sold out."""
     history = model.history
-    asked = demand.assign(shelf_days=demand["shelf_days"].where(demand["shelf_days"] != 0, 7.0))
+    gone = demand["shelf_days"].eq(0)  # of such weeks demand does not know the bottles: there were none to sell
+    asked = demand.assign(shelf_days=demand["shelf_days"].mask(gone, 7.0), bottles=demand["bottles"].mask(gone, 0))
     if "exposure" in asked:
         asked = asked.assign(exposure=asked["exposure"].where(asked["exposure"] != 0, 1.0))
     rows = known_rows(asked, pd.Timestamp(history.origin))
