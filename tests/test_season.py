@@ -439,6 +439,28 @@ def test_odd_histories_give_a_wide_range_and_never_a_crash(name):
     season_shape(fit_season(demand, scents, NO_EVENTS, SHOP, TODAY))
 
 
+SOLD_OUT = {"exposure": 1.0, "hidden": np.nan, "known": "end only"}
+ODD_EXPOSURE = {
+    "sold out by the end of every week": SOLD_OUT,
+    "the same with hidden bottles": {**SOLD_OUT, "hidden": 3.0, "exposure": 0.6},
+    "the same without a sale": {**SOLD_OUT, "bottles": 0},
+    "exposure unknown": {**SOLD_OUT, "exposure": np.nan, "known": "assumed"},
+    "no exposure at all": {**SOLD_OUT, "exposure": 0.0, "known": "rolled forward"},
+    "hardly any exposure": {**SOLD_OUT, "exposure": 1e-9, "known": "rolled forward"},
+    "thousands, sold out by the end": {**SOLD_OUT, "bottles": 4000},
+}
+
+
+@pytest.mark.parametrize("name", ODD_EXPOSURE)
+@pytest.mark.parametrize("weeks", [1, 3, 80])
+def test_odd_exposures_give_a_wide_range_and_never_a_crash(name, weeks):
+    demand = weekly(bottles=[4, 5, 3], weeks=weeks).assign(**ODD_EXPOSURE[name]).astype({"bottles": "Int64"})
+    total = forecast(demand, scents_of("Fig", "Unsold"), count=500).bottles.sum(axis=2)
+    low, high = np.quantile(total[:, 0], [0.1, 0.9])
+    assert np.isfinite(total).all()
+    assert high > 1.5 * low
+
+
 def test_quality_on_shops_of_another_process():
     """Mean profit over a few worlds, as a guard; tests/bench/bench_season.py measures it on many."""
     shares, inside = [], []
