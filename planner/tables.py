@@ -137,7 +137,7 @@ STEPS = {
             "demand",
             "one scent in one week in one channel; absent is not zero",
             "week scent channel",
-            "week scent channel bottles shelf_days exposure hidden known usual_price",
+            "week scent channel bottles shelf_days open_days exposure hidden known usual_price",
         ),
         _table(
             "pace",

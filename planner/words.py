@@ -173,6 +173,7 @@ oil_ml | number | ml | oil to weigh for the batch
 on_hand | number | | stock counted, rolled forward to the day
 on_hand_unit | text | | unit of on hand
 on_shelf | number | share | share of the day on the shelf
+open_days | number | days | days of that week on which it could have been sold: a channel open and the scent for sale
 order | text | | order number
 order_by | date | | last day to order so that it arrives in time
 p05 | number | bottles | 5 of 100 sample paths stay below

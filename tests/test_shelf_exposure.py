@@ -105,3 +105,48 @@ def test_one_big_order_makes_no_weekday():
     plain = day_weights(sold.clip(upper=20.0), np.ones(70), always, ~always)["web"]
     assert weights.to_numpy() == pytest.approx(plain.to_numpy())
     assert weights.iloc[1] / weights.iloc[0] < 38 / 20
+
+
+def test_closed_and_marketless_weeks_are_told_from_sold_out_ones():
+    # a stall on every second Saturday: no market is no open day; Fig is counted to none before the third market
+    days = pd.date_range("2026-01-10", periods=3, freq="14D")
+    lines = [(day, scent, 2, "sale", "market") for day in days for scent in ("Fig", "Rose")]
+    sales = sales_of(*[line for line in lines if line[:2] != (days[2], "Fig")])
+    calendar = [{"first_day": day, "what": "Stall", "kind": "market"} for day in days]
+    book = shelf_of(
+        sales, ("Fig", "Rose"), stock=[("2026-01-20", "Fig", 2)], calendar=calendar, settings=WEB_AND_MARKET
+    )
+    market = book.shelf[book.shelf["channel"] == "market"]
+    week = weekly_demand(sales, market, WEB_AND_MARKET).set_index(["scent", "week"])
+    assert week.loc["Fig", ["open_days", "shelf_days"]].to_numpy().tolist() == [
+        [1, 1],
+        [0, 0],
+        [1, 0.5],
+        [0, 0],
+        [1, 0],
+    ]
+    assert week.loc["Rose", "open_days"].tolist() == [1, 0, 1, 0, 1]
+
+
+def test_the_days_a_shop_is_closed_are_no_open_days():
+    lines = [
+        (day, "Fig", 1, "sale", "web") for day in pd.date_range("2026-01-05", "2026-02-01") if not 12 <= day.day <= 22
+    ]
+    away = {"first_day": "2026-01-12", "last_day": pd.Timestamp("2026-01-22"), "what": "holiday", "kind": "closed"}
+    for channel in (None, "web", "all"):
+        sales = sales_of(*lines)
+        book = shelf_of(sales, stock=[("2026-01-05", "Fig", 90)], calendar=[{**away, "channel": channel}])
+        week = weekly_demand(sales, book.shelf, WEB)
+        assert week["open_days"].tolist() == week["shelf_days"].tolist() == [7, 0, 3, 7]
+        assert week["bottles"].isna().tolist() == [False, True, False, False]
+
+
+def test_whole_weeks_are_whole_numbers():
+    # 28 of 28 days on the shelf are four weeks, without a rest of sums
+    rng = np.random.default_rng(2)
+    lines = [
+        (day, "Fig", int(n) + 1, "sale", "web")
+        for day, n in zip(pd.date_range("2025-01-06", "2025-12-28"), rng.poisson(3, 357), strict=True)
+    ]
+    demand = weekly_demand(sales_of(*lines), shelf_of(sales_of(*lines)).shelf, WEB)
+    assert (demand["exposure"] == 1.0).all()

@@ -5,7 +5,7 @@ import pandas as pd
 
 from planner.settings import Settings
 from planner.shelf.totals import END_ONLY, spans
-from planner.shelf.weeks import shelf_weeks
+from planner.shelf.weeks import DECIMALS, shelf_weeks
 from planner.tables import STEPS, check
 
 
@@ -15,6 +15,8 @@ def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) 
     Channels with a shelf of their own are added up under "all"; a channel that sells to order keeps its name, since
     one such order is not a crowd of shoppers. Refunds take back the latest sale of the scent before them. A week
     without a day on the shelf and without a sale is unknown (NA), not zero. Weeks begin on Monday.
+    `open_days` tells weeks in which it was sold out (open_days, but no shelf_days) from those in which no channel was
+    open, or it was not for sale (no open_days either).
 
     `exposure` is the share of the week's expected sales that fell on days the scent was on the shelf: days count by
     how much is usually sold on such a day in that channel, so a scent that ran out before a weekend market has less.
@@ -28,11 +30,13 @@ def weekly_demand(sales: pd.DataFrame, shelf: pd.DataFrame, settings: Settings) 
     key = ["week", "scent", "channel"]
     bottles = wanted.assign(week=_monday(wanted["day"])).groupby(key)["bottles"].sum()
     seen = shelf_weeks(shelf[~shelf["channel"].isin(to_order)]).assign(channel="all")
-    demand = seen.merge(bottles.reset_index(), on=key, how="outer").fillna({"shelf_days": 0.0, "exposure": 0.0})
+    demand = seen.merge(bottles.reset_index(), on=key, how="outer").fillna(
+        {"shelf_days": 0.0, "open_days": 0.0, "exposure": 0.0}
+    )
     demand["bottles"] = demand["bottles"].fillna(0).where(demand["bottles"].notna() | (demand["shelf_days"] > 0))
     demand["hidden"] = _hidden(demand, _sold_by_month(sales, settings))
     of_wanted = demand["bottles"].astype("float64") / (demand["bottles"].astype("float64") + demand["hidden"])
-    demand["exposure"] *= of_wanted.fillna(1.0)
+    demand["exposure"] = (demand["exposure"] * of_wanted.fillna(1.0)).round(DECIMALS)
     prices = _usual_prices(sales, to_order)
     return check(demand.merge(prices, on=key, how="left").sort_values(key), STEPS["demand"])
 

@@ -27,7 +27,7 @@ def market_days(days: pd.DatetimeIndex, channels: list[str], calendar: pd.DataFr
 def _held(days: pd.DatetimeIndex, channel: str, kind: str, calendar: pd.DataFrame) -> np.ndarray:
     """Mark the days of the events of a kind that belong to the channel, or to no channel by name."""
     whose = calendar["channel"].fillna("")
-    events = calendar[whose.isin(["", channel]) & (calendar["kind"] == kind)]
+    events = calendar[whose.isin(["", "all", channel]) & (calendar["kind"] == kind)]
     held = np.zeros(len(days), bool)
     first = days.searchsorted(events["first_day"], side="left")
     last = days.searchsorted(events["last_day"].fillna(events["first_day"]), side="right")

@@ -6,13 +6,15 @@ import pandas as pd
 from planner.shelf.totals import END_ONLY
 
 LEAST_SURE_LAST = ("rolled forward", "assumed", "inferred", END_ONLY)
+DECIMALS = 9  # of exposure, so that seven whole days are a whole week
 
 
 def shelf_weeks(shelf: pd.DataFrame) -> pd.DataFrame:
     """Return one row a week (its Monday) and scent of table shelf, its channels taken together.
 
-    Columns: week, scent, shelf_days (days on the shelf in any channel), exposure (0 to 1, days by their weight),
-    known (of the least sure day).
+    Columns: week, scent, shelf_days (days on the shelf in any channel), open_days (days for sale on which a channel was
+    open; on those beyond shelf_days it was sold out), exposure (0 to 1, days by their weight), known (of the least sure
+    day).
     """
     day, days = pd.factorize(shelf["day"], sort=True)
     scent, scents = pd.factorize(shelf["scent"], sort=True)
@@ -21,20 +23,23 @@ def shelf_weeks(shelf: pd.DataFrame) -> pd.DataFrame:
     cell, shape = day * len(scents) + scent, (len(days), len(scents))
     anywhere = np.zeros(shape[0] * shape[1])
     np.maximum.at(anywhere, cell, shelf["on_shelf"].to_numpy(float))
+    opened = np.bincount(cell, shelf["day_weight"] > 0, shape[0] * shape[1]) > 0
     worth = np.bincount(cell, shelf["on_shelf"] * shelf["day_weight"], shape[0] * shape[1])
-    shelf_days, there, seen, least = np.zeros((4, len(weeks), len(scents)))
+    shelf_days, could, there, seen, least = np.zeros((5, len(weeks), len(scents)))
     np.add.at(shelf_days, week, anywhere.reshape(shape))
+    np.add.at(could, week, opened.reshape(shape))
     np.add.at(there, week, worth.reshape(shape))
     np.maximum.at(least, (week[day], scent), pd.Index(LEAST_SURE_LAST).get_indexer(shelf["known"]))
     np.maximum.at(seen, (week[day], scent), 1.0)
     whole = _worth_of_weeks(shelf).reindex(weeks).to_numpy(float)[:, None]
-    exposure = np.divide(there, whole, out=np.zeros(there.shape), where=whole > 0).clip(max=1.0)
+    exposure = np.divide(there, whole, out=np.zeros(there.shape), where=whole > 0).clip(max=1.0).round(DECIMALS)
     at = np.nonzero(seen)
     return pd.DataFrame(
         {
             "week": weeks[at[0]],
             "scent": scents[at[1]],
             "shelf_days": shelf_days[at],
+            "open_days": could[at],
             "exposure": exposure[at],
             "known": np.array(LEAST_SURE_LAST, dtype=object)[least[at].astype(int)],
         }
