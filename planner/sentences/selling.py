@@ -34,39 +34,54 @@ ORDINALS = "first second third fourth fifth sixth seventh eighth ninth tenth".sp
 
 
 def say_fastest(pace: pd.DataFrame) -> str:
-    """Say which scents sell fastest, who comes next, which cannot be told apart, and which are too new to say."""
+    """Say which scents sell fastest, who comes next, which cannot be told apart, and which are too new to say.
+
+    Every scent is named or counted once, in the order of the places they may hold. A `note` is said behind the name.
+    """
     if pace.empty:
         return "No scent has sold yet, so none can be ranked."
+    called = (
+        pace["scent"] + (" (" + pace["note"] + ")").where(pace["note"] != "", "") if "note" in pace else pace["scent"]
+    )
+    pace = pace.assign(called=called, row=range(1, len(pace) + 1))
     ranked = pace[pace["rank"].notna()]
     if ranked.empty:
         return "No scent has been on the shelf long enough in the latest weeks to be ranked."
-    first = ranked[ranked["rank"] == 1]
-    rest = ranked.iloc[len(first) :]
+    groups = [part for _, part in ranked.groupby("rank")]
+    parts = [_lead(groups[0])] + ([_next(groups[1], len(groups[0]))] if len(groups) > 1 else [])
+    if len(groups) > 2:
+        behind = list(pd.concat(groups[2:])["called"])
+        parts.append(f"then {'comes' if len(behind) == 1 else 'come'} {names(behind)}")
     short = list(pace.loc[pace["rank"].isna(), "scent"])
-    parts = [_lead(first)] + ([_next(ranked, len(first))] if len(rest) else [])
     if short:
         parts.append(f"{names(short)} {'has' if len(short) == 1 else 'have'} been on the shelf too short to say")
-    top = first.iloc[0]
+    top = ranked.iloc[0]
     ends = f"between {top['pace_low']:.1f} and {top['pace_high']:.1f} in nine cases of ten"
     return f"{'; '.join(parts)}. {top['scent']} goes at {top['pace']:.1f} bottles a week on the shelf, {ends}."
 
 
+def _alike(group: pd.DataFrame) -> bool:
+    """Say whether each of the group may hold the row of each other one, so that no two can be told apart."""
+    return bool((group["rank"] <= group["row"].min()).all() and (group["rank_to"] >= group["row"].max()).all())
+
+
 def _lead(first: pd.DataFrame) -> str:
+    some = names(list(first["called"]))
     if len(first) == 1:
-        return f"{first.iloc[0]['scent']} sells fastest"
-    return f"{names(list(first['scent']))} sell fastest and cannot be told apart"
+        return f"{some} sells fastest"
+    return f"{some} sell fastest and cannot be told apart" if _alike(first) else f"Each of {some} may sell fastest"
 
 
-def _next(ranked: pd.DataFrame, place: int) -> str:
-    """Say who holds the next place; a scent that may belong to those before it is not said to be behind them."""
-    after = ranked.iloc[place]
-    alike = list(ranked.loc[ranked["rank"] == after["rank"], "scent"])
-    nth = ORDINALS[place] if place < len(ORDINALS) else f"number {place + 1}"
-    if after["rank"] <= place:
-        return f"{after['scent']} comes next and cannot be told apart from {ranked.iloc[place - 1]['scent']}"
-    if len(alike) == 1:
-        return f"{after['scent']} is {nth}"
-    return f"{names(alike)} share the {nth} place and cannot be told apart"
+def _next(group: pd.DataFrame, before: int) -> str:
+    """Say who comes after so many others; a scent that may belong to those before it is not said to be behind them."""
+    some, one = names(list(group["called"])), len(group) == 1
+    nth = ORDINALS[before] if before < len(ORDINALS) else f"number {before + 1}"
+    if (group["rank"] <= before).any():
+        return f"{some} {'comes' if one else 'come'} next, but cannot be told apart from all of those"
+    if one:
+        return f"{some} is {nth}"
+    alike = f"{some} share the {nth} place and cannot be told apart"
+    return alike if _alike(group) else f"each of {some} may be {nth}"
 
 
 def say_launches(launches: pd.DataFrame) -> str:
