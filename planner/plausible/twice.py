@@ -81,7 +81,7 @@ def same_in_two_sources(sold: pd.DataFrame, accounts: pd.DataFrame) -> list[Find
 def _same_in_two_sources(one: str, other: str, same: pd.DataFrame, common: int) -> Finding:
     days = [day(when) for when in same["day"]]
     what = (
-        f"On {len(same):,} of {number(common, 'day')} on which {one} and {other} both sold enough to compare, they have "
-        "the same scents and bottles, line for line."
+        f"On {len(same):,} of {number(common, 'day')} on which {one} and {other} both sold enough to compare, they "
+        "have the same scents and bottles, line for line."
     )
     return _twice(f"{one} and {other}, {some(days)}", what, same["bottles"].sum())

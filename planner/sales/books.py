@@ -202,10 +202,12 @@ def _merge_notes(every: pd.DataFrame, differs: np.ndarray, read: list[FileRead])
 def _prefix_problems(every: pd.DataFrame, read: list[FileRead]) -> list[Problem]:
     found = []
     for prefix, orders in refund_prefixes(every["order"].cat.categories).items():
-        line = every[every["order"].isin(orders)].iloc[0]
-        file = read[line["file"]]
-        if file.export and not file.export.refund_orders:
-            found.append(prefix_problem(file.name, int(line["row"]), file.export, prefix, orders))
+        sold = every[every["order"].isin(orders) & (every["kind"] == "sale") & (every["reason"] == "")]
+        for number, lines in sold.groupby("file"):
+            export = read[int(number)].export
+            if export and not export.refund_orders:
+                known = sorted(lines["order"].astype("str").unique())
+                found.append(prefix_problem(read[int(number)].name, int(lines["row"].iloc[0]), export, prefix, known))
     return found
 
 
