@@ -14,75 +14,6 @@ UNKNOWN_ITEM = "is not in scents.csv."  # how the reason of a line with an unkno
 MOST_DRAWN = 40  # scents in one picture; more cannot be read, and all are in the tables
 
 
-def pace_and_chance(pace: pd.DataFrame) -> pd.DataFrame:
-    """Return the columns of pace that rank the scents, with `place`: from the first to the last each may hold."""
-    columns = [
-        "place",
-        "scent",
-        "pace",
-        "pace_low",
-        "pace_high",
-        "raw_pace",
-        "chance_fastest",
-        "bottles",
-        "shelf_weeks",
-    ]
-    return with_places(pace)[columns]
-
-
-def with_places(pace: pd.DataFrame) -> pd.DataFrame:
-    """Return pace with `place` as people write it: 3, or 3–5 where it is not certain; empty where not ranked."""
-    first, last = pace["rank"].astype("str"), pace["rank_to"].astype("str")
-    place = first.where(first == last, first + "–" + last).where(pace["rank"].notna(), "")
-    return pace.assign(place=place.astype("str"))
-
-
-HEADINGS = {  # where a column's name is too short to be understood
-    "abc": "class",
-    "on_hand": "counted",
-    "since": "rolled from",
-    "ratio_trend": "against all scents",
-    "ratio_trend_low": "low end",
-    "ratio_trend_high": "high end",
-    "trend_low": "low end",
-    "trend_high": "high end",
-    "share": "share of bottles",
-    "contribution_per_bottle": "contribution a bottle",
-    "contribution_per_week": "a week on the shelf",
-    "contribution_per_hour": "an hour at the bench",
-    "contribution_per_fragrance_g": "a gram of fragrance oil",
-    "contribution_a_year": "contribution given up",
-    "materials_a_year": "materials",
-    "fragrance_g": "fragrance oil",
-}
-
-
-def trends(pace: pd.DataFrame) -> pd.DataFrame:
-    """Return growth on the year before of each scent, and against all scents."""
-    against = ["ratio_trend", "ratio_trend_low", "ratio_trend_high", "chance_fading"]
-    return pace[["scent", "weeks_since_launch", "trend", "trend_low", "trend_high", *against]]
-
-
-def earning(pace: pd.DataFrame) -> pd.DataFrame:
-    """Return what each scent earns: its class, and contribution by week on the shelf, bottle, hour and gram."""
-    table = pace[["scent", "abc", "share", "contribution_per_bottle"]]
-    table = table.assign(contribution_per_week=pace["pace"] * pace["contribution_per_bottle"])
-    return table.join(pace[["contribution_per_hour", "contribution_per_fragrance_g"]])
-
-
-MOST_NEW = 6  # launches drawn side by side
-
-
-def newest(launches: pd.DataFrame, pace: pd.DataFrame) -> pd.DataFrame:
-    """Return the first seasons of the scents launched last, the newest first, with the middle week of each block."""
-    age = pace.set_index("scent")["weeks_since_launch"]
-    single = launches[launches["scent"].isin(age.index)]
-    order = age[single["scent"].unique()].sort_values(kind="stable").index[:MOST_NEW]
-    parts = [single[single["scent"] == scent] for scent in order]
-    table = pd.concat(parts, ignore_index=True) if parts else single
-    return table.assign(middle_week=(table["first_week"] + table["last_week"]) / 2)
-
-
 def weekly_sales(sales: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     """Return bottles sold per week and channel, weeks without a sale as zero: week, channel, bottles, gap, cut_off.
 
@@ -130,24 +61,6 @@ def to_put_right(problems: Sequence[Problem]) -> pd.DataFrame:
     table = problem_table(sorted(problems, key=lambda problem: not problem.stops))
     table["row"] = table["row"].astype("Int64").replace(0, pd.NA)
     return table.rename(columns={"todo": "what_to_do"}).drop(columns="stops")
-
-
-def latest_weeks(demand: pd.DataFrame, scents: Sequence[str], weeks: int) -> pd.DataFrame:
-    """Return the latest weeks of the first scents, what is to order apart.
-
-    `sold_out`: no day on the shelf; `off_shelf`: share of the week's expected sales that fell on days off the shelf.
-    """
-    table = demand[(demand["channel"] == "all") & demand["scent"].isin(scents[:MOST_DRAWN])]
-    table = table[table["week"] > table["week"].max() - pd.Timedelta(weeks=weeks)]
-    off = (1 - table["exposure"].astype("float64")).clip(0, 1)
-    return table.assign(sold_out=table["shelf_days"] == 0, off_shelf=off)
-
-
-def counts_off(differences: pd.DataFrame) -> pd.DataFrame:
-    """Return the counts that differ from stock rolled forward, the latest first: bottles missing are below zero."""
-    off = differences[differences["difference"] != 0].sort_values("date", ascending=False, kind="stable")
-    off = off.rename(columns={"rolled": "rolled_forward", "counted": "on_hand"})
-    return off[["date", "scent", "since", "rolled_forward", "on_hand", "difference"]].reset_index(drop=True)
 
 
 def with_last_year(forecast: pd.DataFrame, demand: pd.DataFrame) -> pd.DataFrame:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from planner import sentences
 from planner.problems import Problem
 from planner.sentences.wording import day, money, names, number
-from planner.settings import Settings
+from planner.settings import Settings, Shelf
 
 EURO = Settings(name="T", currency="EUR")
 
@@ -106,10 +106,13 @@ def test_a_scent_on_the_shelf_too_short_is_said_so_and_not_ranked():
 def test_counts_that_are_off_are_added_up_by_what_is_missing_and_what_is_too_much():
     off = pd.DataFrame({"difference": [0.0, -1.0, -2.0, 34.0]})
     said = sentences.say_counts(off)
-    assert said.startswith(
-        "Of 4 counts 1 agreed with stock rolled forward from the count before; in the others 3 bottles"
+    assert said == (
+        "Of 4 counts 1 agreed with stock rolled forward from the count before; in the others 3 bottles were missing "
+        "(breakages, testers, sales not written down) and 34 bottles were too many (batches or returns not written "
+        "down). Each starts again from its count."
     )
-    assert "34 bottles too many" in said
+    assert "; in the others 34 bottles were too many" in sentences.say_counts(off.iloc[[0, 3]])
+    assert "; in the others 1 bottle was missing (" in sentences.say_counts(off.iloc[:2])
     assert sentences.say_counts(off.iloc[:1]).endswith("from the count before.")
     assert sentences.say_counts(off.iloc[:0]).startswith("No scent was counted twice")
 
@@ -156,12 +159,39 @@ def test_the_newest_launch_is_said_from_its_first_to_its_latest_weeks():
     assert sentences.say_launches(begun.iloc[:0]).startswith("No scent was launched within the sales")
 
 
-def test_sold_out_weeks_are_counted_by_scent():
+def weeks_of(**columns):
     week = pd.date_range("2025-11-03", periods=3, freq="7D")
-    demand = pd.DataFrame({"week": week, "scent": "Fig", "channel": "all", "shelf_days": [0.0, 0.0, 7.0]})
-    assert sentences.say_hidden(demand).startswith("Sold out for whole weeks: Fig (2 weeks).")
-    assert sentences.say_hidden(demand, counted=False).startswith("Probably sold out for whole weeks, for want of any")
-    assert sentences.say_hidden(demand.iloc[2:]) == "No scent was sold out for a whole week."
+    demand = pd.DataFrame({"week": week, "scent": "Fig", "channel": "all", "open_days": 7.0, "known": "rolled forward"})
+    return demand.assign(shelf_days=[0.0, 0.0, 7.0], bottles=[None, None, 4.0]).assign(**columns)
+
+
+def test_sold_out_weeks_are_counted_by_scent():
+    assert sentences.say_hidden(weeks_of(), EURO) == (
+        "Sold out for whole weeks, by counts, batches and sales: Fig (2 weeks). "
+        "What was wanted in weeks sold out is unknown, and is not taken for nothing."
+    )
+    assert sentences.say_hidden(weeks_of().iloc[2:], EURO) == "No scent was sold out for a whole week."
+
+
+def test_what_is_inferred_is_said_apart_with_its_chance_and_the_switch():
+    shop = Settings(name="T", currency="EUR", shelf=Shelf(sold_out_chance=0.7))
+    both = pd.concat([weeks_of(), weeks_of(scent="Oud", known="inferred")], ignore_index=True)
+    said = sentences.say_hidden(both, shop)
+    assert said.startswith("Sold out for whole weeks, by counts, batches and sales: Fig (2 weeks). Probably sold out")
+    assert "inferred from days without a sale: Oud (2 weeks)." in said
+    assert (
+        "at least 70% (`sold_out_chance` in shop.toml under `[shelf]`; `infer = false` there switches it off)" in said
+    )
+    part = weeks_of(known="inferred", shelf_days=3.0, bottles=1.0)
+    assert sentences.say_hidden(part, EURO).startswith("No scent was sold out for a whole week. Uncounted days")
+
+
+def test_a_closed_shop_or_a_week_without_a_market_is_not_sold_out():
+    assert sentences.say_hidden(weeks_of(open_days=[0.0, 7.0, 7.0]), EURO).startswith(
+        "Sold out for whole weeks, by counts, batches and sales: Fig (1 week)."
+    )
+    closed = weeks_of(open_days=[0.0, 0.0, 7.0], known="inferred")
+    assert sentences.say_hidden(closed, EURO) == "No scent was sold out for a whole week."
 
 
 def test_the_plan_says_how_many_batches_by_when():

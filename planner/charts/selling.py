@@ -42,38 +42,57 @@ def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.Fac
 PANELS = 3  # side by side
 FIRST_WEEKS = 26  # drawn after a launch: half a year
 PANEL_WIDTH, PANEL_HEIGHT = 160, 78
+DOT = 6  # area of the dot of a week [px]
 
 
 def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -> alt.FacetChart:
-    """Draw each scent's weeks with bands where it was off the shelf (week, scent, bottles, sold_out, off_shelf)."""
+    """Draw each scent's weeks, with a dot for each week known and bands where it was sold out.
+
+    The columns are those of wanted.latest_weeks. What was inferred is lighter and has a dashed edge; a week that is not over has an open dot.
+    """
     base = alt.Chart(weeks).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %y", tickCount=3)))
-    out = (
-        base.transform_filter("datum.off_shelf > 0")
-        .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)")
-        .mark_rect(color=SIGNAL)
-        .encode(
-            x2="until:T",
-            opacity=alt.Opacity("off_shelf:Q", scale=alt.Scale(domain=[0, 1], range=[0, 0.6]), legend=None),
-        )
-    )
-    line = base.mark_line(color=SOLD, strokeWidth=1.3).encode(
+    sold = base.encode(
         y=alt.Y("bottles:Q", title=None, axis=alt.Axis(tickCount=3)),
-        tooltip=[alt.Tooltip("week:T", title="week of", format="%d %b %Y"), "bottles:Q", "shelf_days:Q"],
+        tooltip=[
+            alt.Tooltip("week:T", title="week of", format="%d %b %Y"),
+            "bottles:Q",
+            "shelf_days:Q",
+            alt.Tooltip("known:N", title="how it is known"),
+        ],
     )
-    panel = alt.layer(out, line).properties(width=PANEL_WIDTH, height=PANEL_HEIGHT)
+    layers = [
+        _sold_out(base, "!datum.guessed", [0, 0.6], 0),
+        _sold_out(base, "datum.guessed", [0, 0.25], 0.7),
+        sold.mark_line(color=SOLD, strokeWidth=1),
+        sold.transform_filter("!datum.not_over").mark_point(color=SOLD, size=DOT, opacity=1),
+        sold.transform_filter("datum.not_over").mark_point(color=SOLD, size=5 * DOT, filled=False, opacity=1),
+    ]
+    panel = alt.layer(*layers).properties(width=PANEL_WIDTH, height=PANEL_HEIGHT)
     title = alt.Title(
         "Bottles sold each week",
         subtitle=[
-            "Shaded: weeks off the shelf, the darker the more of the week. No line: off the shelf all week,",
-            "so what was wanted is not known. Each scent has a scale of its own.",
+            "Shaded: sold out, the darker the more of the week. Lighter with a dashed edge: not counted, but inferred",
+            "from days without a sale. Neither dot nor shade: nobody could buy it (closed, no market, not for sale).",
+            "Open dot: that week is not over. Each scent has a scale of its own.",
         ],
     )
     drawn = panel.facet(facet=alt.Facet("scent:N", title=None, sort=order), columns=PANELS)
     return drawn.resolve_scale(y="independent").properties(title=title, description=description)
 
 
+def _sold_out(base: alt.Chart, which: str, opacity: list[float], edge: float) -> alt.Chart:
+    """Bands over the weeks sold out that fit, with a dashed edge of some opacity."""
+    scale = alt.Scale(domain=[0, 1], range=opacity)
+    return (
+        base.transform_filter(f"datum.off_shelf > 0 && {which}")
+        .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)")
+        .mark_rect(fill=SIGNAL, stroke=SIGNAL, strokeDash=[2, 2], strokeWidth=1, strokeOpacity=edge)
+        .encode(x2="until:T", fillOpacity=alt.FillOpacity("off_shelf:Q", scale=scale, legend=None))
+    )
+
+
 def launch_chart(launches: pd.DataFrame, description: str) -> alt.FacetChart:
-    """Draw first seasons side by side: pace against the average scent, by weeks since launch (see summaries.newest)."""
+    """Draw first seasons side by side: pace against the average scent, by weeks since launch (see ranking.newest)."""
     base = alt.Chart(launches).encode(
         x=alt.X(
             "middle_week:Q",

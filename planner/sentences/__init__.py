@@ -6,14 +6,13 @@ from planner.sentences.foreseeing import say_check, say_history, say_left_out, s
 from planner.sentences.making import say_buying, say_learned, say_losses, say_plan, say_risk, say_weigh_out
 from planner.sentences.reasons import say_changes, say_departures, say_growth, say_prices, say_unsold
 from planner.sentences.selling import (
-    say_counts,
     say_fastest,
-    say_hidden,
     say_launches,
     say_sales,
     say_tail,
     say_unknown,
 )
+from planner.sentences.shelved import say_counts, say_hidden
 
 __all__ = [
     "fastest_figure",

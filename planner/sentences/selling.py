@@ -85,7 +85,7 @@ def _next(group: pd.DataFrame, before: int) -> str:
 
 
 def say_launches(launches: pd.DataFrame) -> str:
-    """Say how the newest scent began (see summaries.newest)."""
+    """Say how the newest scent began (see ranking.newest)."""
     if launches.empty:
         return "No scent was launched within the sales, so no first season can be shown."
     newest = launches[launches["scent"] == launches["scent"].iloc[0]]
@@ -124,30 +124,3 @@ def say_tail(pace: pd.DataFrame, tail: pd.DataFrame, settings: Settings) -> str:
         given = first["contribution_a_year"]
         said += f", and give up {money(given, settings)} of contribution." if pd.notna(given) else "."
     return said
-
-
-def say_hidden(demand: pd.DataFrame, counted: bool = True) -> str:
-    """Say which scents were sold out for whole weeks; only probably where no stock was ever `counted`."""
-    weeks = demand[(demand["channel"] == "all") & (demand["shelf_days"] == 0)].groupby("scent").size()
-    if weeks.empty:
-        return "No scent was sold out for a whole week."
-    worst = weeks.sort_values(ascending=False, kind="stable")
-    some = [f"{scent} ({number(count, 'week')})" for scent, count in worst.items()]
-    sure = "Sold out for whole weeks" if counted else "Probably sold out for whole weeks, for want of any sale"
-    return f"{sure}: {names(some)}. What was wanted then is unknown, and is not taken for nothing."
-
-
-def say_counts(differences: pd.DataFrame) -> str:
-    """Say how far stock counts were off what was rolled forward to them."""
-    if differences.empty:
-        return "No scent was counted twice, so nothing tells whether sales, batches and counts agree."
-    off = differences["difference"]
-    agreed, short, over = (off == 0).sum(), -off[off < 0].sum(), off[off > 0].sum()
-    said = f"Of {number(len(off), 'count')} {agreed:,} agreed with stock rolled forward from the count before"
-    if agreed == len(off):
-        return f"{said}."
-    return (
-        f"{said}; in the others {number(short, 'bottle')} were missing (breakages, testers, sales not written down) "
-        f"and {number(over, 'bottle')} too many (batches or returns not written down). "
-        "Each starts again from its count."
-    )
