@@ -106,9 +106,11 @@ class Bench:
     setup_minutes: float = 30.0  # for each batch, until there are runs enough to learn it
     minutes_per_bottle: float = 3.0
     rate_per_hour: float = 0.0  # what the maker's own hour is worth [money]
+    bulk_rest_days: int = 0  # days the mixed oil stays in its vessel before it is filled; they are part of rest_days
 
     def __post_init__(self) -> None:
         """Refuse days that do not exist and hours a day does not have."""
+        _need(0 <= self.bulk_rest_days <= 365, f"bulk_rest_days is from 0 to 365, not {self.bulk_rest_days}.")
         bad = [day for day in self.days if day not in WEEKDAYS]
         _need(not bad, f"days has '{', '.join(bad)}'. Write {', '.join(WEEKDAYS)}.")
         _need(0 <= self.hours_per_day <= 24, f"hours_per_day is from 0 to 24, not {self.hours_per_day}.")

@@ -159,12 +159,50 @@ STEPS = {
             "scent",
             "scent batches bottles on_hand expected_sold expected_left_over chance_sold_out contribution why",
         ),
-        _table("bench", "one batch to make", "batch", "batch scent mix_on fill_on ready_on bottles minutes vessel"),
+        _table(
+            "bench",
+            "one batch to make",
+            "batch",
+            "batch scent mix_on fill_on ready_on bottles minutes vessel",
+            "latest_on slack_days",
+        ),
         _table(
             "buying",
             "one material to have",
             "material",
             "material supplier needed on_hand short unit packs cost order_by arrives_by",
+            "needed_on status",
+        ),
+        _table(
+            "order-list",
+            "one pack to order, so many times",
+            "order material pack_size",
+            "order supplier order_by material packs pack_size pack_unit cost needed_on arrives_by status",
+        ),
+        _table(
+            "supplier-orders",
+            "one order to a supplier",
+            "order",
+            "order supplier order_by lines cost minimum_order minimum_order_missing status",
+        ),
+        _table("money-by-week", "one week", "week", "week cost spent_so_far money_left"),
+        _table(
+            "bottle-costs",
+            "one scent in one channel",
+            "scent channel",
+            "scent channel price oil_cost packing_cost fees minutes time_cost cost earns",
+        ),
+        _table(
+            "worth",
+            "what there is of one scent or material",
+            "kind what",
+            "date kind what amount unit cost_each worth note",
+        ),
+        _table(
+            "packing-list",
+            "one scent to take to a market on one day",
+            "day market scent",
+            "day market scent expected_sold wanted on_hand take",
         ),
         _table(
             "weigh-out", "one material of one batch", "batch material", "batch scent material grams tolerance_g scale"

@@ -59,6 +59,7 @@ COLUMNS = dict(
 arrives_by | date | | the day it arrives when ordered on the order-by day
 abc | text | | class by what it earns: A brings the first 80 % of all, B up to 95 %, C the rest
 abs_error | number | bottles | distance of the forecast's middle from what happened
+amount | number | | how much there is
 assumed | text | | what is taken for granted
 at_least | count | batches | make at least so many batches
 at_most | count | batches | make at most so many batches
@@ -93,6 +94,7 @@ contribution_per_fragrance_g | number | money per g | contribution of a gram of 
 contribution_per_hour | number | money | contribution of an hour at the bench
 contribution_per_week | number | money | contribution of a week on the shelf
 cost | number | money | what it costs
+cost_each | number | money | cost of one: a bottle's materials, or a gram or piece
 counted | count | lines | lines that count
 counted_on | date | | day the stock of a material was counted
 date | date | | day
@@ -102,6 +104,7 @@ denominator | number | | what it is divided by
 density_g_per_ml | number | g/ml | density at 20 °C
 difference | number | bottles | counted less rolled forward
 displaced_ml | number | ml | what takes room inside the bottle: flowers, fitment
+earns | number | money | price less all that the bottle costs, the maker's own time included
 exactly | count | batches | make exactly so many batches
 expected_left_over | number | bottles | bottles left over on average
 expected_sold | number | bottles | bottles sold on average
@@ -140,6 +143,7 @@ label_ml | number | ml | label quantity
 last_day | date | | last day
 last_sold | date | | last day it is for sale
 last_week | count | weeks | weeks since launch, to
+latest_on | date | | latest bench day with room on which it can still be mixed and be for sale in time
 lead_days | count | days | days from ordering to arrival
 like | text | | scents it should sell like, separated by ;
 limit_pct | number | % by weight | highest percent by weight in the finished product
@@ -149,6 +153,7 @@ lines_read | count | lines | lines found in the file
 load_pct | number | % by weight | fragrance load
 loss_share | number | share | (rejected + residue + unexplained) ÷ weighed
 lot | text | | number of the batch made
+market | text | | which market it is
 mase | number | times | error of a week, in units of what the same weeks a year before usually miss by
 material | text | | name of the material
 material_cost | number | money | materials in one bottle
@@ -158,15 +163,19 @@ mean | number | bottles | average over the sample paths
 merged | count | lines | lines that stood in another file of the same source and count once
 method | text | | how it was foreseen
 minimum_order | number | money | smallest order the supplier takes
+minimum_order_missing | number | money | what is missing to the smallest order the supplier takes
 minutes | number | minutes | time at the bench
 mix_on | date | | day the batch is mixed
+money_left | number | money | what is left of the money available
 most_affected | text | | the scents it changes most, with bottles
 needed | number | | what the plan uses
+needed_on | date | | first day on which what is on hand does not suffice
 net_g | number | g | oil in the bottle
 not_sold_out_pct | number | % | smallest chance wanted of not selling out
 note | text | | the maker's own note
 now | number | money | as it is now
 of | count | | out of so many
+oil_cost | number | money | oil for one bottle for sale, what gets lost or is kept back included
 oil_cost_per_g | number | money per g | cost of a gram of the finished oil
 oil_g | number | g | oil to weigh for the batch
 oil_ml | number | ml | oil to weigh for the batch
@@ -189,6 +198,7 @@ pace_low | number | bottles a week | low end of its 90 % range
 pack_cost | number | money | price of one pack
 pack_size | number | pack unit | how much is in a pack
 pack_unit | text | | unit of the pack size
+packing_cost | number | money | bottle and packing for one bottle for sale, those kept back included
 packs | count | packs | whole packs to buy
 path | count | | number of the sample path
 per_bottle | number | unit | how much of it goes with one bottle
@@ -232,12 +242,17 @@ shelf_weeks | number | weeks | weeks on the shelf
 short | number | | what must be bought
 since | date | | first week of it
 skin_limit_pct | number | % by weight | highest percent by weight in the finished product, from the certificate
+slack_days | count | days | days from the planned to the latest day
 sold | count | bottles | bottles sold
 source | text | | where it comes from
 spare_pct | number | % | bought on top for what breaks or is lost
+spent_so_far | number | money | spent from today to the end of that week
+status | text | | where it stands, in words
 substance | text | | restricted or label-worthy substance
 supplier | text | | who sells it
+take | count | bottles | bottles to take along
 tare_g | number | g | the same empty parts on the scale
+time_cost | number | money | the maker's own time for one bottle, at rate_per_hour
 tolerance_g | number | g | how far the weight may be off, one way only: below zero only less, above zero only more
 trend | number | share a year | growth a year
 trend_high | number | share a year | high end of its 90 % range
@@ -251,12 +266,14 @@ use_by | date | | use before this day
 usual_fixed_g | number | g | lost by a usual batch, whatever its size
 usual_price | number | money | middle price of that week
 vessel | text | | vessel used
+wanted | number | bottles | bottles that suffice in 9 of 10 ways demand may go
 week | date | | first day of the week
 weeks_since_launch | count | weeks | weeks since it was first for sale
 weighed_g | number | g | oil weighed in
 weight_pct | number | % by weight | percent by weight
 what | text | | what it is
 why | text | | why
+worth | number | money | what it is worth at cost
 written_off | count | bottles | bottles written off
 """.splitlines(),
     )
