@@ -118,7 +118,8 @@ def test_closed_and_marketless_weeks_are_told_from_sold_out_ones():
     )
     market = book.shelf[book.shelf["channel"] == "market"]
     week = weekly_demand(sales, market, WEB_AND_MARKET).set_index(["scent", "week"])
-    assert week.loc["Fig", ["open_days", "shelf_days"]].to_numpy().tolist() == [
+    fig = week.loc["Fig", ["open_days", "shelf_days"]].to_numpy().tolist()
+    assert fig == [
         [1, 1],
         [0, 0],
         [1, 0.5],
