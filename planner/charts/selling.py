@@ -48,7 +48,8 @@ DOT = 6  # area of the dot of a week [px]
 def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -> alt.FacetChart:
     """Draw each scent's weeks, with a dot for each week known and bands where it was sold out.
 
-    The columns are those of wanted.latest_weeks. What was inferred is lighter and has a dashed edge; a week that is not over has an open dot.
+    The columns are those of wanted.latest_weeks. What was inferred is lighter and has a dashed edge, and a week that
+    is not over has an open dot.
     """
     base = alt.Chart(weeks).encode(x=alt.X("week:T", title=None, axis=alt.Axis(format="%b %y", tickCount=3)))
     sold = base.encode(
