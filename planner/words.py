@@ -63,6 +63,7 @@ amount | number | | how much there is
 assumed | text | | what is taken for granted
 at_least | count | batches | make at least so many batches
 at_most | count | batches | make at most so many batches
+average_pace | number | bottles a week | pace of the average scent, to which paces are drawn the more, the less was sold
 batch | text | | number of the batch in the plan
 batch_bottles | count | bottles | bottles filled from one batch, rejected and retained ones included
 batches | count | batches | whole batches to make
@@ -81,7 +82,7 @@ certificate | text | | the paper that states the skin limit
 certificate_basis | text | | which edition of the standard the certificate follows
 certificate_date | date | | date of the certificate
 chance_fading | number | share | chance that its pace against all scents fell by a fifth or more in a year
-chance_fastest | number | share | chance that this scent is the fastest
+chance_fastest | number | share | chance that this scent is the fastest of the ranked ones
 chance_sold_out | number | share | chance of selling out before the season ends
 change | number | bottles | how many bottles more or fewer
 change_share | number | share | the same as a share of all

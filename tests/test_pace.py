@@ -116,9 +116,57 @@ def test_a_scent_on_the_shelf_too_short_comes_last_without_a_place_whatever_it_s
     assert pace.index.tolist() == ["Old", "Rose", "New"]
     assert pace["rank"].isna().tolist() == [False, False, True]
     assert pace.loc["New", "weeks_since_launch"] == 3
-    assert pace.loc["New", "chance_fastest"] > 0.9  # its chance is still shown
+    assert np.isnan(pace.loc["New", "chance_fastest"])  # nobody can say, so it takes nothing from those ranked
+    assert pace["chance_fastest"].sum() == pytest.approx(1.0, abs=1e-12)
     four = demand[(demand["scent"] != "New") | (demand["week"] > last - pd.Timedelta(weeks=4))]
     assert pace_of(four)["rank"].notna().all()
+    none = pace_of(demand[demand["week"] > last - pd.Timedelta(weeks=2)])
+    assert none["rank"].isna().all()
+    assert none["chance_fastest"].isna().all()
+
+
+@given(st.lists(st.tuples(st.floats(0.05, 30), st.integers(1, 12)), min_size=1, max_size=6), st.integers(0, 99))
+@settings(max_examples=30, deadline=None)
+def test_chances_of_ranked_scents_add_to_one_and_others_have_none(scents, seed):
+    demand = demand_of({f"S{n}": rate for n, (rate, _) in enumerate(scents)}, weeks=12, seed=seed)
+    there = pd.Series({f"S{n}": weeks for n, (_, weeks) in enumerate(scents)})
+    since = demand["week"].max() - pd.to_timedelta(7 * (demand["scent"].map(there) - 1), unit="D")
+    pace = pace_of(demand[demand["week"] >= since])
+    ranked = there.reindex(pace.index) >= 4
+    assert pace["rank"].notna().tolist() == ranked.tolist()
+    assert pace["chance_fastest"].notna().tolist() == ranked.tolist()
+    assert pace["chance_fastest"].sum() == pytest.approx(1.0 if ranked.any() else 0.0, abs=1e-12)
+
+
+def test_four_whole_weeks_are_enough_however_their_days_were_added_up():
+    demand = demand_of({"Old": 4.0, "New": 4.0}, weeks=30)
+    part = demand["week"] > demand["week"].max() - pd.Timedelta(weeks=5)
+    demand = demand[(demand["scent"] == "Old") | part].assign(exposure=1.0)
+    days = [4, 7, 7, 3, 7]  # 28 days, but their sevenths add up to 3.9999999999999996
+    demand.loc[demand["scent"] == "New", "exposure"] = [count / 7 for count in days]
+    assert sum(count / 7 for count in days) < 4
+    assert pace_of(demand).loc["New", "rank"] >= 1
+
+
+def test_a_scent_sold_to_order_only_is_no_shoppers_choice():
+    demand = demand_of({"Fig": 6.0, "Rose": 4.0})
+    bulk = demand_of({"Bulk": 0.0})
+    order = bulk.assign(channel="wholesale", bottles=24.0, shelf_days=0.0)
+    pd.testing.assert_frame_equal(pace_of(pd.concat([demand, bulk, order])), pace_of(demand))
+    tester = pd.concat([demand, bulk.assign(bottles=1.0), order])  # some went to shoppers too
+    assert pace_of(tester).loc["Bulk", "bottles"] == 26
+    nothing = pd.concat([demand, bulk])  # for sale, wanted by nobody: a pace near zero is the truth
+    assert pace_of(nothing).loc["Bulk", "rank"] == 3
+
+
+def test_the_average_that_paces_are_drawn_to_stands_beside_them():
+    pace = pace_of(demand_of({f"S{n}": 3.0 + n for n in range(8)}))
+    assert pace["average_pace"].nunique() == 1
+    average = pace["average_pace"].iloc[0]
+    assert average == pytest.approx(6.5, rel=0.1)  # by hand: the mean of 3 to 10
+    slow = pace["raw_pace"] < average
+    assert (pace["pace"] > pace["raw_pace"])[slow].all()
+    assert (pace["pace"] < pace["raw_pace"])[~slow].all()
 
 
 def test_few_sales_are_drawn_to_the_average_and_the_raw_pace_is_shown_beside():

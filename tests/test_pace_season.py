@@ -124,6 +124,17 @@ def test_first_seasons_are_laid_over_each_other_by_weeks_since_launch():
     assert young.loc[("B", 1), "last_week"] == 3  # launched three weeks before the end
 
 
+def test_a_block_of_a_day_or_two_on_the_shelf_says_nothing_of_a_launch():
+    shelf = wide({"Old": np.ones(30), "A": (np.arange(30) >= 10).astype(float)})
+    shelf.loc[MONDAYS[14:18], "A"] = [0.1, 0.0, 0.0, 0.1]
+    shelf.loc[MONDAYS[22:26], "A"] = [0.5, 0.0, 0.0, 0.5]  # one whole week in all is enough
+    bottles = shelf.mul(10)
+    begun = first_season(demand_of(bottles, shelf)).set_index("scent")
+    assert begun["first_week"].tolist() == [1, 9, 13, 17]
+    newest = first_season(demand_of(bottles.iloc[:11].mul(0.9), shelf.iloc[:11].mul(0.9)))
+    assert newest.empty
+
+
 def test_without_a_launch_there_is_no_first_season():
     shelf = wide({"Old": np.ones(10)})
     assert first_season(demand_of(shelf, shelf)).empty

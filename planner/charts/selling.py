@@ -62,11 +62,13 @@ def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -
         ],
     )
     layers = [
-        _sold_out(base, "!datum.guessed", [0, 0.6], 0),
-        _sold_out(base, "datum.guessed", [0, 0.25], 0.7),
+        _sold_out(base, "!datum.guessed", 0.65, 0),
+        _sold_out(base, "datum.guessed", 0.25, 0.8),
         sold.mark_line(color=SOLD, strokeWidth=1),
         sold.transform_filter("!datum.not_over").mark_point(color=SOLD, size=DOT, opacity=1),
-        sold.transform_filter("datum.not_over").mark_point(color=SOLD, size=5 * DOT, filled=False, opacity=1),
+        sold.transform_filter("datum.not_over").mark_point(
+            stroke=SOLD, fill="white", size=5 * DOT, strokeWidth=1, opacity=1
+        ),
     ]
     panel = alt.layer(*layers).properties(width=PANEL_WIDTH, height=PANEL_HEIGHT)
     title = alt.Title(
@@ -81,14 +83,13 @@ def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -
     return drawn.resolve_scale(y="independent").properties(title=title, description=description)
 
 
-def _sold_out(base: alt.Chart, which: str, opacity: list[float], edge: float) -> alt.Chart:
-    """Bands over the weeks sold out that fit, with a dashed edge of some opacity."""
-    scale = alt.Scale(domain=[0, 1], range=opacity)
+def _sold_out(base: alt.Chart, which: str, dark: float, edge: float) -> alt.Chart:
+    """Bands over the weeks sold out that fit, as dark as that for a whole week, with a dashed edge of some opacity."""
     return (
         base.transform_filter(f"datum.off_shelf > 0 && {which}")
-        .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)")
+        .transform_calculate(until="datetime(time(datum.week) + 7 * 864e5)", shade=f"{dark} * datum.off_shelf")
         .mark_rect(fill=SIGNAL, stroke=SIGNAL, strokeDash=[2, 2], strokeWidth=1, strokeOpacity=edge)
-        .encode(x2="until:T", fillOpacity=alt.FillOpacity("off_shelf:Q", scale=scale, legend=None))
+        .encode(x2="until:T", fillOpacity=alt.FillOpacity("shade:Q", scale=None))
     )
 
 

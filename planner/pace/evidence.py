@@ -33,15 +33,24 @@ class Evidence(NamedTuple):
 def weekly_evidence(demand: pd.DataFrame) -> Evidence:
     """Return the weeks in which each scent was on the shelf, from table demand; what sells to order is left out.
 
-    Weeks on the shelf are `exposure` (share of the week's expected sales that fell on days on the shelf) where the
-    table has it, else shelf_days / 7.
+    A scent that only ever sold to order is left out whole: no shopper was ever seen to choose it. Weeks on the shelf
+    are `exposure` (share of the week's expected sales that fell on days on the shelf) where the table has it, else
+    shelf_days / 7.
     """
     days = demand["shelf_days"].astype("float64") / 7
     share = demand["exposure"].astype("float64").fillna(days) if "exposure" in demand else days
-    table = demand.assign(on_shelf=share)[(demand["channel"] == "all") & demand["bottles"].notna() & (share > 0)]
+    crowd = (demand["channel"] == "all") & ~demand["scent"].isin(only_to_order(demand))
+    table = demand.assign(on_shelf=share)[crowd & demand["bottles"].notna() & (share > 0)]
     if table.empty:
         return Evidence(pd.DataFrame(), pd.DataFrame(), pd.Series(dtype="float64"))
     return with_season(_wide(table, "bottles"), _wide(table, "on_shelf"))
+
+
+def only_to_order(demand: pd.DataFrame) -> list[str]:
+    """Return the scents that sold to order and never to shoppers."""
+    sold = demand.assign(crowd=demand["channel"] == "all", bottles=demand["bottles"].astype("float64"))
+    sold = sold.groupby(["scent", "crowd"])["bottles"].sum().unstack(fill_value=0.0).reindex(columns=[False, True])
+    return list(sold.index[(sold[False] > 0) & ~(sold[True] > 0)])
 
 
 def latest(evidence: Evidence, weeks: int) -> Evidence:

@@ -8,6 +8,7 @@ from planner.pace.rates import exact_interval
 from planner.pace.unevenness import effective_weeks, week_unevenness
 
 BLOCK_WEEKS = 4  # weeks taken together: single weeks of a new scent are mostly chance
+FEWEST_BLOCK_WEEKS = 1.0  # a block with less on the shelf than one week says nothing and is left out; judgement
 FIRST_WEEKS = 26  # what a first season is taken to be
 ALL_NEW = "all new scents"
 
@@ -32,8 +33,9 @@ def first_season(demand: pd.DataFrame, scents: pd.DataFrame | None = None) -> pd
 
     Columns: scent, first_week and last_week since launch (1: the week of the launch), bottles, shelf_weeks at the
     season's average, ratio (its pace against the average settled scent in the same weeks: 1 is average) with ratio_low
-    and ratio_high. A scent is settled after its first half year; where none is, all scents stand in. The rows of "all
-    new scents" hold the new ones together, each counting by its sales.
+    and ratio_high. A block with less than FEWEST_BLOCK_WEEKS on the shelf is left out. A scent is settled after its
+    first half year; where none is, all scents stand in. The rows of "all new scents" hold the new ones together, each
+    counting by its sales.
     """
     history = weekly_evidence(demand)
     columns = ["scent", "first_week", "last_week", "bottles", "shelf_weeks", "ratio", "ratio_low", "ratio_high"]
@@ -49,7 +51,8 @@ def first_season(demand: pd.DataFrame, scents: pd.DataFrame | None = None) -> pd
     for first in range(0, FIRST_WEEKS, BLOCK_WEEKS):
         inside = (age >= first) & (age < min(first + BLOCK_WEEKS, FIRST_WEEKS))
         sold, weeks = history.bottles[new].where(inside, 0.0), fair[new].where(inside, 0.0)
-        rows.append(_block(sold, weeks, average, unevenness, first))
+        there = history.on_shelf[new].where(inside, 0.0).sum() > FEWEST_BLOCK_WEEKS - 1e-6
+        rows.append(_block(sold.loc[:, there], weeks.loc[:, there], average, unevenness, first))
     table = pd.concat(rows, ignore_index=True)
     until = table["scent"].map(pd.Series(age[-1] + 1, index=new)).fillna(FIRST_WEEKS)  # the newest are younger
     table["last_week"] = np.minimum(table["last_week"], until).astype("int64")

@@ -17,6 +17,7 @@ from planner.tables import STEPS, check, empty
 PACE_WEEKS = 26  # the latest half year: long enough to count, short enough to be about now
 DRAWS = 4000  # draws from the joint posterior: chances are good to about one in a hundred
 FEWEST_SHELF_WEEKS = 4.0  # on the shelf for less, a scent has hardly left its launch and is not ranked; judgement
+ROUNDING = 1e-6  # weeks: seven whole days in each of four weeks are four weeks, however they were added up
 
 
 def scent_pace(
@@ -32,8 +33,9 @@ def scent_pace(
 
     Pace is bottles per shelf week over the latest `weeks`, at the season's average: a week's sales are compared with
     what all scents sold that week. Each pace is a gamma posterior, drawn a little to the average of all scents
-    (`raw_pace` is not); its range holds 90 of 100 cases. `rank` and `rank_to` are the places a scent may hold. Trends
-    compare the latest 52 weeks with the 52 before. A scent that was not on the shelf in these weeks is left out.
+    (`raw_pace` is not, `average_pace` is that average); its range holds 90 of 100 cases. `rank` and `rank_to` are the
+    places a scent may hold, and `chance_fastest` is shared out among the ranked ones. Trends compare the latest 52
+    weeks with the 52 before. A scent that was not on the shelf in these weeks, or only ever sold to order, is left out.
     `scents` and `minutes` (see losses.learn_minutes) give launches and bench time; without them those are not known.
     """
     history = weekly_evidence(demand)
@@ -43,8 +45,8 @@ def scent_pace(
     year = with_season(year.bottles, year.on_shelf)
     window = pace_window(year, weeks)
     pace = _figures(latest(year, weeks), posterior(*window))
-    compared = posterior(*window._replace(unseen=COMPARED * window.unseen))
-    pace["chance_fastest"] = _chance_fastest(compared, rng)
+    compared = _ranked_only(posterior(*window._replace(unseen=COMPARED * window.unseen)), pace["shelf_weeks"])
+    pace["chance_fastest"] = _chance_fastest(compared, rng).reindex(pace.index)
     launched = launch_weeks(demand, scents)
     pace = pace.join(yearly_change(history, launched, week_unevenness(year.bottles, year.fair), rng))
     pace["weeks_since_launch"] = ((history.bottles.index[-1] - launched).dt.days // 7 + 1).reindex(pace.index)
@@ -70,20 +72,30 @@ def _figures(recent: Evidence, rates: Rates) -> pd.DataFrame:
         "share": sold / max(sold.sum(), 1),
         "bottles": sold,
         "shelf_weeks": recent.on_shelf[names].sum(),
+        "average_pace": rates.average,
     }
     return pd.DataFrame(columns, index=names)
 
 
-def _chance_fastest(rates: Rates, rng: np.random.Generator) -> np.ndarray:
-    draws = draw_rates(rates, DRAWS, rng)
-    return np.bincount(draws.argmax(axis=1), minlength=draws.shape[1]) / DRAWS
+def _ranked_only(rates: Rates, shelf_weeks: pd.Series) -> Rates:
+    """Leave out the scents that were on the shelf too short to be ranked."""
+    known = shelf_weeks >= FEWEST_SHELF_WEEKS - ROUNDING
+    return Rates(rates.shape[known], rates.rate[known], rates.average)
+
+
+def _chance_fastest(rates: Rates, rng: np.random.Generator) -> pd.Series:
+    """Share of the draws in which each scent is the fastest of all of them; they add to one."""
+    names = rates.shape.index
+    if names.empty:
+        return pd.Series(index=names, dtype="float64")
+    return pd.Series(np.bincount(draw_rates(rates, DRAWS, rng).argmax(axis=1), minlength=len(names)) / DRAWS, names)
 
 
 def _ranked(pace: pd.DataFrame, rates: Rates, settings: Settings) -> pd.DataFrame:
-    """Fastest first, with the places each may hold; those on the shelf too short come last, without a place."""
-    known = pace["shelf_weeks"] >= FEWEST_SHELF_WEEKS
+    """Fastest first, with the places each may hold; those on the shelf too short (not in rates) come last, without."""
+    known = pace.index.isin(rates.shape.index)
     order = pace["pace"].where(known).sort_values(ascending=False, kind="stable").index
-    ranked = order[known[order].to_numpy()]
+    ranked = order[order.isin(rates.shape.index)]
     faster = chance_faster(Rates(rates.shape[ranked], rates.rate[ranked], rates.average))
     first, last = places(faster, settings.ranking.told_apart_pct / 100)
     placed = pd.DataFrame({"rank": first, "rank_to": last}, index=ranked, dtype="Int64")
