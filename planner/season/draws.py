@@ -49,7 +49,9 @@ def fit_season(
     """Learn level, trend, drift and season of all scents from the weeks that were over by `today`.
 
     `demand` is the step table of that name, `scents` and `calendar` are the maker's. One negative binomial model for
-    all scents, each shrunk towards the shop as far as the sales tell (empirical Bayes).
+    all scents, each shrunk towards the shop as far as the sales tell (empirical Bayes). Sales are weighed by `exposure`
+    (by shelf days where demand has none); of weeks of which only the end is known they say how many were wanted at
+    least, so `hidden` is not added to them.
     """
     history = read_history(demand, scents, calendar, settings, today)
     return Season(history, fit(history))

@@ -91,17 +91,7 @@ def read_history(
     names = tuple(dict.fromkeys([*named, *demand["scent"].dropna().astype(str)]))
     weeks = _weeks(known, today)
     trade = Trade(last_posting_day(settings), settings.country, calendar, _seen_events(calendar, weeks))
-    bottles, on_shelf = np.zeros((2, len(names), len(weeks)))
-    end_only = np.zeros(bottles.shape, bool)
-    i = pd.Index(names).get_indexer(known["scent"])
-    t = weeks_between(known["week"].to_numpy("datetime64[D]"), weeks[0]).astype(int)
-    opened = trade.open(days_of(weeks)).sum(axis=1)
-    bottles[i, t] = np.maximum(known["bottles"].to_numpy(float), 0.0)
-    days = known["shelf_days"].to_numpy(float) / np.maximum(opened[t], 1e-9)
-    share = known["exposure"].to_numpy(float)
-    share = np.where(np.isnan(share), np.maximum(days, LEAST_DAYS), np.maximum(share, LEAST_EXPOSURE))
-    on_shelf[i, t] = np.minimum(share, 1.0) * (opened[t] > 0)
-    end_only[i, t] = known["end_only"].to_numpy(bool)
+    bottles, on_shelf, end_only = _grid(known, names, weeks, trade)
     giants = _giants(bottles, on_shelf > 0)
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
@@ -111,10 +101,27 @@ def read_history(
         hopes = read_hopes(dates, names, launched, season_days(settings, today))
     else:  # nothing was sold: all is new
         hopes = read_hopes(dates, names, np.fmax(first, weeks[-1] + WEEK), planned_days(settings, today))
-    on_shelf = np.where(giants, 0.0, on_shelf)
+    on_shelf, end_only = np.where(giants, 0.0, on_shelf), end_only & ~giants
     weighed = bool(known["exposure"].notna().any())
-    end_only &= ~giants
     return History(trade, names, weeks, bottles, on_shelf, end_only, weighed, giants, launched, first, last, hopes)
+
+
+def _grid(
+    known: pd.DataFrame, names: tuple[str, ...], weeks: np.ndarray, trade: Trade
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return bottles, share of the week on the shelf and whether only its end is known, shape (scent, week)."""
+    bottles, on_shelf = np.zeros((2, len(names), len(weeks)))
+    end_only = np.zeros(bottles.shape, bool)
+    i = pd.Index(names).get_indexer(known["scent"])
+    t = weeks_between(known["week"].to_numpy("datetime64[D]"), weeks[0]).astype(int)
+    opened = trade.open(days_of(weeks)).sum(axis=1)[t]
+    days = known["shelf_days"].to_numpy(float) / np.maximum(opened, 1e-9)
+    share = known["exposure"].to_numpy(float)
+    share = np.where(np.isnan(share), np.maximum(days, LEAST_DAYS), np.maximum(share, LEAST_EXPOSURE))
+    bottles[i, t] = np.maximum(known["bottles"].to_numpy(float), 0.0)
+    on_shelf[i, t] = np.minimum(share, 1.0) * (opened > 0)
+    end_only[i, t] = known["end_only"].to_numpy(bool)
+    return bottles, on_shelf, end_only
 
 
 def _first_sale(first_sold: np.ndarray, on_shelf: np.ndarray) -> np.ndarray:
