@@ -84,6 +84,14 @@ def save_tables(folder: Folder, **tables: pd.DataFrame) -> str:
     return f"Saved under {RESULTS}: {', '.join(names)}."
 
 
+def save_calendar(folder: Folder, name: str, text: str) -> str:
+    """Write a calendar file as results/NAME, line ends as they are, and say so in a sentence."""
+    if not folder.keeps_results:
+        return f"{name} was not saved: this is the built-in example."
+    _write(folder.path / RESULTS / name, text)
+    return f"Saved under {RESULTS}: {name}, to import into any calendar."
+
+
 def save_figures(folder: Folder, notebook: str, figures: Sequence[Mapping[str, str]]) -> None:
     """Write the few figures of a notebook that matter most, for the index page: {"what": ..., "value": ...}."""
     if folder.keeps_results:

@@ -12,7 +12,21 @@ from planner.losses import Losses, learn_minutes, learn_overage, run_losses
 from planner.monthly import months_left_out
 from planner.pace import first_season, keep_to_outlets, leaving_frees, scent_pace
 from planner.plausible import look_over
-from planner.restock import Buying, Restock, buy, plan_batches
+from planner.problems import Problem
+from planner.restock import (
+    Buying,
+    Restock,
+    bench_calendar,
+    bottle_account,
+    buy,
+    market_packing,
+    plan_batches,
+    worth_on_hand,
+)
+from planner.restock.bench import leave_free
+from planner.restock.calendar_file import bench_file
+from planner.restock.gift_sets import set_needs, sets_wanted
+from planner.restock.month_page import month_page
 from planner.sales import Books, read_sales
 from planner.season import (
     PastCheck,
@@ -207,8 +221,9 @@ def study_runs(shop: Folder, oils: Oils) -> Runs:
 
 
 def plan_restock(shop: Folder, past: Past, ahead: Ahead, oils: Oils, runs: Runs) -> Restock:
-    """Plan whole batches of each scent and put them on bench days."""
-    return plan_batches(
+    """Plan whole batches of each scent and put them on bench days; market and closed days are left free."""
+    settings = leave_free(shop.settings, shop["calendar"])
+    restock = plan_batches(
         ahead.paths,
         oils.costs.costs,
         shop["scents"],
@@ -216,17 +231,62 @@ def plan_restock(shop: Folder, past: Past, ahead: Ahead, oils: Oils, runs: Runs)
         runs.minutes,
         shop["wishes"],
         shop["orders"],
-        shop.settings,
+        settings,
         shop.today,
         scents_refused(shop, oils),
     )
+    on_days = bench_calendar(restock.bench, shop["scents"], runs.minutes, settings, shop.today)
+    return restock._replace(bench=on_days.bench, problems=restock.problems + on_days.problems)
 
 
-def buy_materials(shop: Folder, restock: Restock, oils: Oils, runs: Runs) -> Buying:
-    """List what the planned batches need, net of what is there, in whole packs."""
+def buy_materials(
+    shop: Folder, restock: Restock, oils: Oils, runs: Runs, past: Past | None = None, ahead: Ahead | None = None
+) -> Buying:
+    """List what the planned batches need, net of what is there, in whole packs.
+
+    With the past and the season ahead, what goes with gift sets (their boxes) is bought too.
+    """
     files = _tables(shop, "scents", "formulas", "packing", "packs", "materials", "material_lots")
     facts = {"blends": oils.blend.blends, "overage": runs.overage}
-    return buy(restock.bench, settings=shop.settings, today=shop.today, **facts, **files)
+    more, wrong = None, list[Problem]()
+    if past is not None and ahead is not None:
+        sales, sets = past.books.sales, shop["sets"]
+        wanted = sets_wanted(sales, sets, ahead.forecast, restock.plan, ahead.first_day, ahead.last_day)
+        density = shop["materials"].drop_duplicates("material").set_index("material")["density_g_per_ml"]
+        more, wrong = set_needs(wanted, shop["packing"], density, shop.today)
+    bought = buy(restock.bench, settings=shop.settings, today=shop.today, more=more, **facts, **files)
+    return bought._replace(problems=bought.problems + wrong)
+
+
+def account_bottles(shop: Folder, past: Past, oils: Oils, runs: Runs) -> pd.DataFrame:
+    """Say what a bottle of each scent costs and earns in each channel (table bottle-costs)."""
+    facts = {"overage": runs.overage, "minutes": runs.minutes, "settings": shop.settings, "today": shop.today}
+    return bottle_account(oils.costs.costs, shop["scents"], past.books.sales, **facts)
+
+
+def value_stock(shop: Folder, past: Past, oils: Oils) -> pd.DataFrame:
+    """Say what bottles and materials on hand are worth today (table worth)."""
+    files = _tables(shop, "material_lots", "packs", "materials")
+    return worth_on_hand(past.shelf.on_hand, oils.costs.costs, date=shop.today, **files)
+
+
+def pack_for_markets(shop: Folder, past: Past, ahead: Ahead, restock: Restock) -> pd.DataFrame:
+    """Say what to take to each market day to come (table packing-list)."""
+    facts = {"on_hand": past.shelf.on_hand, "bench": restock.bench, "scents": shop["scents"]}
+    return market_packing(
+        past.books.sales, shop["calendar"], ahead.paths, settings=shop.settings, today=shop.today, **facts
+    )
+
+
+def print_month(shop: Folder, restock: Restock, buying: Buying) -> pd.DataFrame:
+    """Return the weeks of the plan as a page to print, a row for each week and a column for each day."""
+    orders = buying.orders.supplier_orders
+    return month_page(restock.bench, shop["calendar"], orders, shop.settings, shop.today)
+
+
+def write_bench_file(shop: Folder, restock: Restock) -> str:
+    """Return the text of bench.ics, to import into any calendar."""
+    return bench_file(restock.bench, shop.settings.name, shop.today)
 
 
 def weigh_batches(shop: Folder, bench: pd.DataFrame, oils: Oils, runs: Runs) -> WeighOut:

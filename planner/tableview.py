@@ -86,11 +86,10 @@ def _kind(column: Column) -> str:
 
 
 def _row(cells: Sequence[str], columns: Sequence[Column], row_heading: int) -> str:
+    texts = [html.escape(cell).replace("\n", "<br>") for cell in cells]
     parts = [
-        f'<th scope="row"{_kind(column)}>{html.escape(cell)}</th>'
-        if place < row_heading
-        else f"<td{_kind(column)}>{html.escape(cell)}</td>"
-        for place, (cell, column) in enumerate(zip(cells, columns, strict=True))
+        f'<th scope="row"{_kind(column)}>{text}</th>' if place < row_heading else f"<td{_kind(column)}>{text}</td>"
+        for place, (text, column) in enumerate(zip(texts, columns, strict=True))
     ]
     return f"<tr>{''.join(parts)}</tr>"
 

@@ -1,6 +1,7 @@
 """The bench: which days there are, which batches fit on them, and the calendar of what is made when."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -147,3 +148,18 @@ def _vessel_problems(rows: pd.DataFrame, settings: Settings) -> list[Problem]:
         )
         problems.append(Problem("shop.toml", 0, "vessel", what, "Make smaller batches, or add a larger vessel."))
     return problems
+
+
+def leave_free(settings: Settings, calendar: pd.DataFrame) -> Settings:
+    """Return the settings with the market days and closed days of calendar.csv among the bench's days off.
+
+    A day on which only one channel is closed is no day off.
+    """
+    busy = calendar[calendar["kind"].eq("market") | (calendar["kind"].eq("closed") & calendar["channel"].isna())]
+    days = {
+        day.date()
+        for first, last in zip(busy["first_day"], busy["last_day"].fillna(busy["first_day"]), strict=True)
+        for day in pd.date_range(first, last)
+    }
+    off = tuple(sorted(days | set(settings.bench.days_off)))
+    return replace(settings, bench=replace(settings.bench, days_off=off))
