@@ -241,7 +241,7 @@ def demand_table(world, weeks=None, known=True, first=0, records=None, totals=""
     shop = Settings("Simulated", "EUR", shelf=RECORDS[records], channels=WEB, exports=exports)
     sales = sales_of(world, first, weeks, totals)
     stock, runs = stock_records(world, first, weeks) if records == "kept" else (_file("stock"), _file("runs"))
-    scents = _file("scents").reindex(range(len(world.scents))).assign(**scents_table(world))
+    scents = _file("scents", scents_table(world))
     today = pd.Timestamp(world.days[7 * weeks - 1]).as_unit("us") + pd.Timedelta(days=1)
     book = shelf_days(sales, scents, stock, runs, _file("moves"), world.calendar, shop, today)
     return weekly_demand(sales, book.shelf, shop)
@@ -288,7 +288,7 @@ def stock_records(world, first=0, weeks=None):
 def _file(name, columns=None):
     """Return a table of the maker's folder with these columns, the others empty."""
     table = empty(FILES[name])
-    given = pd.DataFrame(columns) if columns else table
+    given = table if columns is None else pd.DataFrame(columns)
     full = given.reindex(columns=table.columns).astype(dict(table.dtypes))
     return full.assign(row=range(2, len(full) + 2))
 

@@ -92,8 +92,7 @@ def test_what_demand_added_for_hidden_bottles_is_taken_out_of_exposure_again():
 def test_exposure_is_taken_before_days():
     history = history_of([[5, 5, 5]], 3.5, exposure=np.array([[0.2, 0.0, np.nan]]))
     assert history.on_shelf[0].tolist() == pytest.approx([0.2, 0.0, 0.5])
-    assert history.weighed
-    assert not history_of([[5, 5, 5]], 3.5).weighed
+    assert history_of([[5, 5, 5]], 3.5).on_shelf[0].tolist() == pytest.approx([0.5, 0.5, 0.5])
 
 
 def test_weeks_sold_out_by_their_end_say_that_more_was_wanted():
@@ -127,6 +126,12 @@ def test_the_sale_that_a_scent_is_known_by_says_nothing_of_its_pace():
     assert bottles.sum() / (days.sum() / 7) > 2.2
     # the day of the first sale counts whole, so a little is left to one side
     assert history.bottles.sum() / history.on_shelf.sum() == pytest.approx(2, rel=0.06)
+
+
+def test_where_stock_was_counted_every_sale_counts():
+    half = np.array([[0.5, 1, 1]])
+    for known, first in (("rolled forward", 5), ("assumed", 4), ("inferred", 4)):
+        assert history_of([[5, 5, 5]], exposure=half, known=known, hidden=np.nan).bottles[0].tolist() == [first, 5, 5]
 
 
 def test_where_the_first_day_is_stated_every_sale_counts():

@@ -5,12 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.season import priors
-from planner.season.calendar import FEATURES
 from planner.season.design import SHAPES, Weeks, columns, past_weeks
 from planner.season.history import History
 from planner.season.mode import Beliefs, Mode, find_mode
 from planner.season.newcomers import level_beliefs
-from planner.season.partly import weigh_days
 from planner.season.unevenness import Sizes, learn_sizes, usual_sizes
 
 ROUNDS = 6  # later rounds change the season total by less than a hundredth
@@ -34,7 +32,7 @@ class Fit:
     spreads: Spreads
     sizes: Sizes
     weeks: Weeks
-    on_shelf: np.ndarray  # (scent, week) as used: exposure of the history by what each day was worth
+    on_shelf: np.ndarray  # (scent, week) as used: exposure of the history
     seen: np.ndarray  # years whose Christmas the history has seen
 
 
@@ -44,27 +42,15 @@ def fit(history: History) -> Fit:
     spreads = _usual_spreads(weeks)
     sizes = usual_sizes(len(history.scents))
     shared, scent = _start(history, weeks, spreads)
-    told = history
     for turn in range(ROUNDS):
         last = turn == ROUNDS - 1
         beliefs = make_beliefs(history, weeks, spreads, sizes, shared, scent)
         mode = find_mode(history, weeks, beliefs, shared, scent, LONG if last else SHORT)
         shared, scent = mode.shared, mode.scent
         if not last:
-            history = weigh_days(told, *day_worths(told, weeks, shared))
             spreads = _learn_spreads(weeks, mode, beliefs, spreads)
             sizes = learn_sizes(history, weeks, mode, beliefs) if turn % 2 == 0 else sizes
     return Fit(mode, spreads, sizes, weeks, history.on_shelf, seen)
-
-
-def day_worths(history: History, weeks: Weeks, shared: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return what each day (week, 7) counted when exposure was measured, and what it is worth by all that is learned.
-
-    Exposure weighs market days and other events; where only days were counted, all are the same.
-    """
-    effects = shared[weeks.day_effects]
-    events = np.where(np.arange(len(effects)) < len(FEATURES), 0.0, effects) * history.weighed
-    return weeks.opened * np.exp(weeks.features @ events), weeks.opened * np.exp(weeks.features @ effects)
 
 
 def scent_groups(weeks: Weeks) -> np.ndarray:

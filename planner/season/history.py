@@ -15,6 +15,8 @@ from planner.settings import Settings
 WEEK = 7 * DAY
 LEAST_DAYS = 0.5 / 7  # a day that ran out counts half; less than that of a week is a slip of the records
 LEAST_EXPOSURE = 0.02  # of a week: half a quiet day beside a weekend market
+COUNTED = ("counted", "rolled forward")  # words of it for weeks whose stock is known
+WHOLE = 0.999  # of a week: what is missing is rounding
 END_ONLY = "end only"  # word of demand's `known`: sold out by the end of the week, on no known day
 SETTLED_WEEKS = 6  # a scent that first shows up later than this in the history was launched inside it
 GIANT_TIMES, GIANT_BOTTLES, GIANT_WEEKS = 8, 30, 4  # no crowd of shoppers buys eight times the next best week of four
@@ -63,7 +65,6 @@ class History:
     bottles: np.ndarray
     on_shelf: np.ndarray  # exposure: share of the week's expected sales on days on which it could be bought
     end_only: np.ndarray  # weeks of which only the end is known: sold out by then, on no known day
-    weighed: bool  # whether days were weighed by what they usually sell; if not it is a share of the open days
     giants: np.ndarray  # weeks left out because of one giant order
     launched: np.ndarray  # day of launch by scent; NaT: before the history began
     first_sold: np.ndarray  # as scents.csv says, or NaT
@@ -85,7 +86,7 @@ def read_history(
     demand: pd.DataFrame, scents: pd.DataFrame, calendar: pd.DataFrame, settings: Settings, today: pd.Timestamp
 ) -> History:
     """Return the weeks that were over by `today` as arrays; rows without bottles or exposure stay unknown."""
-    known = without_silence(known_rows(demand, today))
+    known = _less_first_sale(without_silence(known_rows(demand, today)), scents)
     calendar = with_own_season(calendar, settings)
     named = pd.DataFrame({"scent": scents["scent"]}).dropna()["scent"].astype(str)
     names = tuple(dict.fromkeys([*named, *demand["scent"].dropna().astype(str)]))
@@ -96,14 +97,12 @@ def read_history(
     dates = scents.dropna(subset="scent").drop_duplicates("scent").set_index("scent").reindex(names)
     first, last = (dates[name].to_numpy("datetime64[D]") for name in ("first_sold", "last_sold"))
     launched = _launches(first, on_shelf, weeks)
-    bottles = np.maximum(bottles - _first_sale(first, on_shelf), 0.0)
     if on_shelf.any():
         hopes = read_hopes(dates, names, launched, season_days(settings, today))
     else:  # nothing was sold: all is new
         hopes = read_hopes(dates, names, np.fmax(first, weeks[-1] + WEEK), planned_days(settings, today))
     on_shelf, end_only = np.where(giants, 0.0, on_shelf), end_only & ~giants
-    weighed = bool(known["exposure"].notna().any())
-    return History(trade, names, weeks, bottles, on_shelf, end_only, weighed, giants, launched, first, last, hopes)
+    return History(trade, names, weeks, bottles, on_shelf, end_only, giants, launched, first, last, hopes)
 
 
 def _grid(
@@ -122,15 +121,6 @@ def _grid(
     on_shelf[i, t] = np.minimum(share, 1.0) * (opened > 0)
     end_only[i, t] = known["end_only"].to_numpy(bool)
     return bottles, on_shelf, end_only
-
-
-def _first_sale(first_sold: np.ndarray, on_shelf: np.ndarray) -> np.ndarray:
-    """Return in which week a scent is on the shelf only since its first sale, for want of a stated first day.
-
-    Time is counted from that sale because it was made: it says nothing of the pace, which would begin too high with it.
-    """
-    begins = np.cumsum(on_shelf > 0, axis=1) == 1
-    return begins & (on_shelf > 0) & (on_shelf < 1) & np.isnat(first_sold)[:, None]
 
 
 def _giants(bottles: np.ndarray, known: np.ndarray) -> np.ndarray:
@@ -175,19 +165,32 @@ def known_rows(demand: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
     week = rows["week"] - pd.to_timedelta(rows["week"].dt.day_of_week, unit="D")
     there = (rows["shelf_days"] > 0) & ~rows["exposure"].eq(0)
     rows = rows.assign(week=week.dt.normalize())[there & (week + pd.Timedelta(days=7) <= today)]
-    how = {"bottles": "sum", "shelf_days": "max", "exposure": "max", "end_only": "max"}
+    how = {"bottles": "sum", "shelf_days": "max", "exposure": "max", "known": "first", "end_only": "max"}
     return rows.groupby(["scent", "week"], as_index=False, sort=True).agg(how)
 
 
 def _without_hidden(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the rows with `end_only`, and exposure without the share of what was wanted that demand put into it."""
+    rows = rows if "known" in rows else rows.assign(known="")
     if "exposure" not in rows:
         return rows.assign(exposure=np.nan, end_only=False)
-    end_only = rows["known"].eq(END_ONLY) if "known" in rows else pd.Series(False, rows.index)
+    end_only = rows["known"].eq(END_ONLY)
     bottles = rows["bottles"].astype("float64")
     wanted = bottles + (rows["hidden"].fillna(0.0) if "hidden" in rows else 0.0)
     exposure = rows["exposure"].where(~end_only | (bottles <= 0), rows["exposure"] * wanted / bottles)
     return rows.assign(exposure=exposure, end_only=end_only)
+
+
+def _less_first_sale(known: pd.DataFrame, scents: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows without the sale from which a scent counts as on the shelf, for want of a stated first day.
+
+    Time is counted from that sale because it was made: it says nothing of the pace, which would begin too high with it.
+    Where stock was counted the first day is known without it.
+    """
+    stated = scents.loc[scents["first_sold"].notna(), "scent"]
+    part = known["exposure"].fillna(known["shelf_days"] / 7) < WHOLE
+    by_sale = part & ~known["scent"].duplicated() & ~known["known"].isin(COUNTED) & ~known["scent"].isin(stated)
+    return known.assign(bottles=known["bottles"].astype("float64") - by_sale)
 
 
 def _weeks(known: pd.DataFrame, today: pd.Timestamp) -> np.ndarray:
