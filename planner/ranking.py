@@ -2,28 +2,40 @@
 
 import pandas as pd
 
+from planner.pace import only_to_order, ranked_weeks
 
-def pace_and_chance(pace: pd.DataFrame) -> pd.DataFrame:
-    """Return the columns of pace that rank the scents, with `place`: from the first to the last each may hold."""
-    columns = [
-        "place",
-        "scent",
-        "pace",
-        "pace_low",
-        "pace_high",
-        "raw_pace",
-        "chance_fastest",
-        "bottles",
-        "shelf_weeks",
-    ]
-    return with_places(pace)[columns]
+NO_LONGER_SOLD = "no longer sold"
 
 
-def with_places(pace: pd.DataFrame) -> pd.DataFrame:
-    """Return pace with `place` as people write it: 3, or 3–5 where it is not certain; empty where not ranked."""
+def with_notes(pace: pd.DataFrame, scents: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
+    """Return pace with `place` as people write it, and `note`: what to know of a scent before its place.
+
+    A place is 3, or 3–5 where it is not certain, and empty where not ranked. A scent whose last_sold has passed is
+    noted as no longer sold.
+    """
     first, last = pace["rank"].astype("str"), pace["rank_to"].astype("str")
     place = first.where(first == last, first + "–" + last).where(pace["rank"].notna(), "")
-    return pace.assign(place=place.astype("str"))
+    gone = scents.loc[scents["last_sold"] < today, "scent"]
+    note = pd.Series("", index=pace.index).mask(pace["scent"].isin(gone), NO_LONGER_SOLD)
+    return pace.assign(place=place.astype("str"), note=note.astype("str"))
+
+
+def pace_and_chance(placed: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns that rank the scents (see with_notes); the note only where there is one."""
+    figures = ["pace", "pace_low", "pace_high", "raw_pace", "chance_fastest", "bottles", "shelf_weeks"]
+    return placed[["place", "scent", *figures, *(["note"] if (placed["note"] != "").any() else [])]]
+
+
+def weeks_ranked(demand: pd.DataFrame, last_day: pd.Timestamp) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """Return the first and the last day of the weeks that the ranking is made of, as far as the sales go."""
+    first, last = ranked_weeks(demand)
+    return first, min(last + pd.Timedelta(days=6), last_day)
+
+
+def to_order_only(demand: pd.DataFrame) -> pd.DataFrame:
+    """Return the scents that shoppers never chose, since they only ever sold to order: scent, bottles."""
+    some = demand[demand["scent"].isin(only_to_order(demand))]
+    return some.groupby("scent")["bottles"].sum().reset_index()
 
 
 HEADINGS = {  # where a column's name is too short to be understood

@@ -183,3 +183,23 @@ def test_a_chart_of_nothing_is_still_a_chart():
         DRAWN["pace"].layer[0].data.iloc[:0] if False else pd.DataFrame(columns=["scent"]), "none"
     ).to_dict()
     charts.loss_control_chart(RUNS.iloc[:0], "none").to_dict()
+
+
+def test_every_week_known_has_a_dot_and_what_is_inferred_a_dashed_edge():
+    weeks = pd.DataFrame({"week": pd.date_range("2025-11-03", periods=5, freq="7D"), "scent": "Fig"})
+    weeks = weeks.assign(
+        bottles=[None, 3.0, None, 4.0, 2.0],  # the 3 stands between two weeks that are not known
+        shelf_days=7.0,
+        known="assumed",
+        sold_out=False,
+        off_shelf=[1.0, 0.0, 1.0, 0.0, 0.0],
+        guessed=[True, False, False, False, False],
+        not_over=[False, False, False, False, True],
+    )
+    svg = vl_convert.vegalite_to_svg(charts.scent_weeks_chart(weeks, ["Fig"], "said").to_dict(), vl_version="6.4")
+    dots = [mark for mark in svg.split("<path") if 'aria-roledescription="point"' in mark]
+    assert len(dots) == 3
+    assert sum('fill="white"' in dot for dot in dots) == 1
+    bands = [mark for mark in svg.split("<path") if 'aria-roledescription="rect mark"' in mark]
+    assert sorted('stroke-opacity="0.8"' in band for band in bands) == [False, True]
+    assert sorted('fill-opacity="0.25"' in band for band in bands) == [False, True]

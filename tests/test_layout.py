@@ -40,7 +40,7 @@ MAY = {
     "flow": GROUND | STEPS | {"files", "by_month"},
     "summaries": {"problems", "settings", "tables", "words"},
     "ranking": GROUND | {"pace"},
-    "wanted": GROUND | {"summaries"},
+    "wanted": GROUND | {"summaries", "pace"},
     "sentences": GROUND | {"summaries", "wanted"},
     "line_flow": {"sentences"},
     "charts": {"line_flow", "summaries", "pictures", "tables", "words"},

@@ -282,3 +282,42 @@ def test_unknown_items_are_said_with_what_is_at_stake():
     unknown = pd.DataFrame({"item": ["Fgi"], "lines": [2], "bottles": [4.0]})
     assert sentences.say_unknown(unknown) == "4 bottles do not count because their items are unknown: Fgi."
     assert sentences.say_unknown(unknown.iloc[:0]).startswith("Every item is a scent")
+
+
+def test_the_ranking_names_its_weeks_and_marks_what_is_no_longer_sold():
+    weeks = sentences.say_weeks(pd.Timestamp("2026-03-30"), pd.Timestamp("2026-09-27"))
+    assert weeks == "from Mon 30 Mar 2026 to Sun 27 Sep 2026"
+    assert sentences.say_weeks(pd.NaT, pd.NaT) == ""
+    pace = pace_of((1, 1, "Fig", 5.0, 4.0, 6.0), (2, 2, "Rose", 3.0, 2.0, 4.0)).assign(note=["no longer sold", ""])
+    assert sentences.say_fastest(pace, weeks) == (
+        "Fig (no longer sold) sells fastest; Rose is second. Fig goes at 5.0 bottles a week on the shelf from "
+        "Mon 30 Mar 2026 to Sun 27 Sep 2026, between 4.0 and 6.0 in nine cases of ten."
+    )
+
+
+def test_weeks_that_ended_long_ago_and_scents_sold_to_order_are_said_beside_the_ranking():
+    pace = pace_of((1, 1, "Fig", 5.0, 4.0, 6.0)).assign(average_pace=4.25)
+    none = pd.DataFrame({"scent": [], "bottles": []})
+    last = pd.Timestamp("2025-04-27")
+    drawn = "The less was sold, the more a pace is drawn to the average scent's 4.2 bottles a week."
+    assert sentences.say_beside(pace, none, last, last + pd.Timedelta(days=56)) == drawn
+    old = sentences.say_beside(pace, none, last, last + pd.Timedelta(days=70))
+    assert old.startswith("These weeks ended 10 weeks ago: no newer sale is in the files")
+    bulk = pd.DataFrame({"scent": ["Bulk"], "bottles": [192.0]})
+    assert sentences.say_beside(pace, bulk, last, last).startswith(
+        "Sold to order only, so chosen by no shopper and not ranked: Bulk (192 bottles)."
+    )
+    assert sentences.say_beside(pace.iloc[:0], none, pd.NaT, last) == ""
+
+
+def test_bottles_in_no_pace_and_refunds_without_a_sale_are_said():
+    sales = pd.DataFrame({"kind": ["sale", "refund", "refund"], "bottles": [9, -2, -1]})
+    steps = pd.DataFrame({"what": ["sold", "taken back by refunds", "in the ranking"], "bottles": [9, -2, 4]})
+    lost = pd.DataFrame({"scent": ["Bay", "Ash", "Bay"], "bottles": [1, 2, 2], "weeks": 1, "why": "closed"})
+    assert sentences.say_steps(steps, lost, sales) == (
+        "These add up to the bottle. 1 bottle more was refunded without a sale before, which changes nothing. "
+        "In no pace, for the reasons below: Bay (3 bottles) and Ash (2 bottles)."
+    )
+    assert sentences.say_steps(steps, lost.iloc[:0], sales.iloc[:2]) == "These add up to the bottle."
+    gap = pd.concat([steps, pd.DataFrame({"what": ["not explained"], "bottles": [-3]})])
+    assert sentences.say_steps(gap, lost.iloc[:0], sales.iloc[:2]).startswith("3 bottles cannot be explained")

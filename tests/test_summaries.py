@@ -1,7 +1,7 @@
 import pandas as pd
 import pytest
 
-from planner import ranking, summaries, wanted
+from planner import summaries
 from planner.settings import Channel, Settings
 
 
@@ -93,11 +93,6 @@ def test_a_picture_holds_no_more_scents_than_can_be_read():
     scents = [f"S{n}" for n in range(60)]
     demand = pd.DataFrame({"week": pd.Timestamp("2026-01-05"), "scent": scents, "channel": "all", "shelf_days": 0.0})
     demand["exposure"] = 0.25
-    demand = demand.assign(open_days=4.0, bottles=pd.NA, known="rolled forward")
-    weeks = wanted.latest_weeks(demand, scents, 10, pd.Timestamp("2026-01-11"))
-    assert weeks["scent"].tolist() == scents[: summaries.MOST_DRAWN]
-    assert weeks["sold_out"].all()
-    assert weeks["off_shelf"].eq(1.0).all()
     ranges = demand.assign(origin=pd.Timestamp("2025-09-22"), bottles=range(60), p10=1.0, p90=50.0)
     past = summaries.past_ranges(ranges)
     assert len(past) == summaries.MOST_DRAWN
@@ -149,20 +144,6 @@ def test_unknown_items_come_with_the_bottles_at_stake():
     assert summaries.unknown_names(aside).to_numpy().tolist() == [["Fgi", 2, 4.0]]
 
 
-def test_a_place_is_written_from_the_first_to_the_last_a_scent_may_hold():
-    pace = pd.DataFrame({"rank": [1, 2, 2, None], "rank_to": [1, 2, 4, None]}, dtype="Int64")
-    assert ranking.with_places(pace)["place"].tolist() == ["1", "2", "2–4", ""]
-
-
-def test_the_newest_scents_come_first_and_all_together_stays_out():
-    blocks = {"first_week": [1, 5, 1, 1], "last_week": [4, 8, 4, 4]}
-    launches = pd.DataFrame({"scent": ["Oud", "Oud", "Fig", "all new scents"], **blocks})
-    pace = pd.DataFrame({"scent": ["Fig", "Oud"], "weeks_since_launch": pd.array([5, 80], dtype="Int64")})
-    begun = ranking.newest(launches, pace)
-    assert begun["scent"].tolist() == ["Fig", "Oud", "Oud"]
-    assert begun["middle_week"].tolist() == [2.5, 2.5, 6.5]
-
-
 def test_money_carries_the_shops_currency_also_by_the_gram():
     table = pd.DataFrame(columns=["scent", "price", "oil_cost_per_g", "contribution_per_fragrance_g", "bottles"])
     assert summaries.money_units(table, Settings("T", "EUR")) == {
@@ -170,38 +151,3 @@ def test_money_carries_the_shops_currency_also_by_the_gram():
         "oil_cost_per_g": "EUR per g",
         "contribution_per_fragrance_g": "EUR per g",
     }
-
-
-def test_counts_that_agree_are_not_listed_and_the_latest_comes_first():
-    day = pd.to_datetime(["2026-01-05", "2026-02-02", "2026-03-02"])
-    table = pd.DataFrame(
-        {"date": day, "scent": "Fig", "since": day, "rolled": [5.0, 4.0, 3.0], "counted": [4.0, 4.0, 5.0]}
-    )
-    off = wanted.counts_off(table.assign(difference=table["counted"] - table["rolled"]))
-    assert off["difference"].tolist() == [2.0, -1.0]
-    assert off[["rolled_forward", "on_hand"]].iloc[0].tolist() == [3.0, 5.0]
-
-
-WEEKS = pd.DataFrame(
-    # by hand: sold out all week, sold out for two of four open days, closed, sold out by the week's end, cut off
-    {
-        "week": pd.date_range("2026-03-02", periods=5, freq="7D"),
-        "scent": "Fig",
-        "channel": "all",
-        "bottles": [None, 3.0, None, 8.0, 2.0],
-        "shelf_days": [0.0, 2.0, 0.0, 7.0, 3.0],
-        "open_days": [7.0, 4.0, 0.0, 7.0, 3.0],
-        "exposure": [0.0, 0.4, 0.0, 0.8, 0.4],
-        "known": ["inferred", "rolled forward", "assumed", "end only", "assumed"],
-    }
-)
-
-
-def test_a_closed_week_is_not_sold_out_and_a_week_not_over_is_not_off_the_shelf():
-    weeks = wanted.latest_weeks(WEEKS, ["Fig"], 10, pd.Timestamp("2026-04-01"))
-    assert weeks["sold_out"].tolist() == [True, False, False, False, False]
-    assert weeks["off_shelf"].to_numpy() == pytest.approx([1.0, 0.5, 0.0, 0.2, 0.0])
-    assert weeks["guessed"].tolist() == [True, False, False, False, False]
-    assert weeks["not_over"].tolist() == [False, False, False, False, True]
-    whole = wanted.latest_weeks(WEEKS, ["Fig"], 10, pd.Timestamp("2026-04-05"))
-    assert not whole["not_over"].any()

@@ -6,8 +6,11 @@ import pandas as pd
 from planner.charts.theme import DASH, LIMIT, MUTED, SIGNAL, SOLD, WIDTH
 
 
-def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
-    """Draw the ranking of scents: bottles a week on the shelf with the range that holds nine times in ten (place)."""
+def pace_chart(pace: pd.DataFrame, description: str, weeks: str = "") -> alt.LayerChart | alt.FacetChart:
+    """Draw the ranking (see ranking.with_notes): bottles a week on the shelf with the range that holds nine in ten.
+
+    `weeks` says of which weeks it is made; the average that paces are drawn to is a dashed line.
+    """
     y = alt.Y("scent:N", title=None, sort=list(pace["scent"]))
     ends = [
         alt.Tooltip("scent:N"),
@@ -18,20 +21,28 @@ def pace_chart(pace: pd.DataFrame, description: str) -> alt.LayerChart | alt.Fac
     ]
     base = alt.Chart(pace).encode(y=y, tooltip=ends)
     title = "bottles a week on the shelf, season-adjusted"
+    average = alt.Chart(pace).mark_rule(color=MUTED, strokeDash=list(DASH))
+    average = average.encode(x=alt.X("max(average_pace):Q", title=title))
     lines = base.mark_rule(strokeWidth=3, color=SOLD, opacity=0.5).encode(
         x=alt.X("pace_low:Q", title=title, scale=alt.Scale(zero=True)), x2="pace_high:Q"
     )
     color = alt.condition("datum.place != ''", alt.value(SOLD), alt.value(MUTED))
     points = base.mark_point(size=70).encode(x=alt.X("pace:Q", title=title), color=color)
     places = (
-        base.transform_calculate(label="datum.place || 'too few weeks to rank'")
+        base.transform_calculate(
+            label="(datum.place || 'too few weeks to rank') + (datum.note ? ', ' + datum.note : '')"
+        )
         .mark_text(align="left", dx=8, color=LIMIT)
         .encode(x="pace_high:Q", text="label:N")
     )
-    return alt.layer(lines, points, places).properties(
+    return alt.layer(average, lines, points, places).properties(
         title=alt.Title(
             "How fast each scent sells",
-            subtitle="Line: range that holds nine times in ten. Number: place, from the first to the last it may hold.",
+            subtitle=[
+                *([f"Sales {weeks}."] if weeks else []),
+                "Line: range that holds nine times in ten. Number: place, from the first to the last it may hold.",
+                "Dashed: the average scent, to which few sales are drawn.",
+            ],
         ),
         height=alt.Step(24),
         width=WIDTH,

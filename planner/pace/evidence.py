@@ -31,19 +31,24 @@ class Evidence(NamedTuple):
 
 
 def weekly_evidence(demand: pd.DataFrame) -> Evidence:
-    """Return the weeks in which each scent was on the shelf, from table demand; what sells to order is left out.
+    """Return what each scent sold in the weeks it was on the shelf, from table demand, with the season of all."""
+    table = weeks_on_shelf(demand)
+    if table.empty:
+        return Evidence(pd.DataFrame(), pd.DataFrame(), pd.Series(dtype="float64"))
+    return with_season(_wide(table, "bottles"), _wide(table, "on_shelf"))
 
-    A scent that only ever sold to order is left out whole: no shopper was ever seen to choose it. Weeks on the shelf
-    are `exposure` (share of the week's expected sales that fell on days on the shelf) where the table has it, else
-    shelf_days / 7.
+
+def weeks_on_shelf(demand: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of table demand in which a scent was on the shelf for shoppers, with `on_shelf` [weeks].
+
+    What sells to order is left out, and a scent that only ever sold to order is left out whole: no shopper was ever
+    seen to choose it. Weeks on the shelf are `exposure` (share of the week's expected sales that fell on days on the
+    shelf) where the table has it, else shelf_days / 7.
     """
     days = demand["shelf_days"].astype("float64") / 7
     share = demand["exposure"].astype("float64").fillna(days) if "exposure" in demand else days
     crowd = (demand["channel"] == "all") & ~demand["scent"].isin(only_to_order(demand))
-    table = demand.assign(on_shelf=share)[crowd & demand["bottles"].notna() & (share > 0)]
-    if table.empty:
-        return Evidence(pd.DataFrame(), pd.DataFrame(), pd.Series(dtype="float64"))
-    return with_season(_wide(table, "bottles"), _wide(table, "on_shelf"))
+    return demand.assign(on_shelf=share)[crowd & demand["bottles"].notna() & (share > 0)]
 
 
 def only_to_order(demand: pd.DataFrame) -> list[str]:

@@ -10,11 +10,10 @@ from planner.pace.launches import launch_weeks
 from planner.pace.places import abc_classes, places
 from planner.pace.rates import Rates, chance_faster, draw_rates, exact_interval, posterior
 from planner.pace.unevenness import week_unevenness
-from planner.pace.window import COMPARED, pace_window
+from planner.pace.window import COMPARED, PACE_WEEKS, pace_window
 from planner.settings import Settings
 from planner.tables import STEPS, check, empty
 
-PACE_WEEKS = 26  # the latest half year: long enough to count, short enough to be about now
 DRAWS = 4000  # draws from the joint posterior: chances are good to about one in a hundred
 FEWEST_SHELF_WEEKS = 4.0  # on the shelf for less, a scent has hardly left its launch and is not ranked; judgement
 ROUNDING = 1e-6  # weeks: seven whole days in each of four weeks are four weeks, however they were added up

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from planner.pace.evidence import USUAL_WEEKS, Evidence, lifetime, nearness
+from planner.pace.evidence import USUAL_WEEKS, Evidence, lifetime, nearness, weeks_on_shelf
 from planner.pace.unevenness import half_drift, week_unevenness
 
 # A half of the window that was not seen differs from the other by twice the drift on average. A scent is rarely off
@@ -13,6 +13,9 @@ from planner.pace.unevenness import half_drift, week_unevenness
 # err the same way, and those that sold out are the fast ones: for who is ahead of whom a quarter is closer to the
 # truth. Both were found on simulated shops (0 to 239 and 3000 to 3399 of tests/pace_shops.py).
 UNSEEN, COMPARED = 4.0, 0.25
+
+
+PACE_WEEKS = 26  # the latest half year: long enough to count, short enough to be about now
 
 
 class Window(NamedTuple):
@@ -26,6 +29,13 @@ class Window(NamedTuple):
     weeks: pd.Series
     uneven: pd.Series
     unseen: pd.Series
+
+
+def ranked_weeks(demand: pd.DataFrame, weeks: int = PACE_WEEKS) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """Return the Mondays of the first and the last week that the ranking is made of, NaT where there are none."""
+    seen = weeks_on_shelf(demand)["week"]
+    last = seen.max()
+    return max(seen.min(), last - pd.Timedelta(weeks=weeks - 1)) if len(seen) else last, last
 
 
 def pace_window(year: Evidence, weeks: int) -> Window:

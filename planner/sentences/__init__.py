@@ -6,11 +6,14 @@ from planner.sentences.foreseeing import say_check, say_history, say_left_out, s
 from planner.sentences.making import say_buying, say_learned, say_losses, say_plan, say_risk, say_weigh_out
 from planner.sentences.reasons import say_changes, say_departures, say_growth, say_prices, say_unsold
 from planner.sentences.selling import (
+    say_beside,
     say_fastest,
     say_launches,
     say_sales,
+    say_steps,
     say_tail,
     say_unknown,
+    say_weeks,
 )
 from planner.sentences.shelved import say_counts, say_hidden
 
@@ -18,6 +21,7 @@ __all__ = [
     "fastest_figure",
     "loss_figure",
     "plan_figure",
+    "say_beside",
     "say_buying",
     "say_changes",
     "say_check",
@@ -39,9 +43,11 @@ __all__ = [
     "say_risk",
     "say_sales",
     "say_season",
+    "say_steps",
     "say_tail",
     "say_unknown",
     "say_unsold",
+    "say_weeks",
     "say_weigh_out",
     "say_year",
     "season_figure",

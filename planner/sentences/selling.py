@@ -33,10 +33,11 @@ def say_unknown(unknown: pd.DataFrame) -> str:
 ORDINALS = "first second third fourth fifth sixth seventh eighth ninth tenth".split()  # noqa: SIM905
 
 
-def say_fastest(pace: pd.DataFrame) -> str:
+def say_fastest(pace: pd.DataFrame, weeks: str = "") -> str:
     """Say which scents sell fastest, who comes next, which cannot be told apart, and which are too new to say.
 
-    Every scent is named or counted once, in the order of the places they may hold. A `note` is said behind the name.
+    Every scent is named or counted once, in the order of the places they may hold. A `note` is said behind the name;
+    `weeks` says which they are (see say_weeks).
     """
     if pace.empty:
         return "No scent has sold yet, so none can be ranked."
@@ -57,7 +58,58 @@ def say_fastest(pace: pd.DataFrame) -> str:
         parts.append(f"{names(short)} {'has' if len(short) == 1 else 'have'} been on the shelf too short to say")
     top = ranked.iloc[0]
     ends = f"between {top['pace_low']:.1f} and {top['pace_high']:.1f} in nine cases of ten"
-    return f"{'; '.join(parts)}. {top['scent']} goes at {top['pace']:.1f} bottles a week on the shelf, {ends}."
+    pace_said = f"{top['scent']} goes at {top['pace']:.1f} bottles a week on the shelf{weeks and ' ' + weeks}, {ends}"
+    return f"{'; '.join(parts)}. {pace_said}."
+
+
+def say_weeks(first_day: pd.Timestamp, last_day: pd.Timestamp) -> str:
+    """Say from when to when: from Mon 30 Mar 2026 to Sun 27 Sep 2026; empty where there are no days."""
+    return "" if pd.isna(first_day) else f"from {day(first_day)} to {day(last_day)}"
+
+
+LONG_AGO_DAYS = 56  # weeks that ended longer ago say little of what sells now; judgement
+
+
+def say_beside(pace: pd.DataFrame, ordered: pd.DataFrame, last_day: pd.Timestamp, today: pd.Timestamp) -> str:
+    """Say what to know beside the ranking: how old it is, who sells to order only, and what paces are drawn to.
+
+    `ordered`: see ranking.to_order_only; `last_day`: the last one of the weeks ranked.
+    """
+    said = []
+    if pd.notna(last_day) and (today - last_day).days > LONG_AGO_DAYS:
+        ago = number((today - last_day).days / 7, "week")
+        said.append(f"These weeks ended {ago} ago: no newer sale is in the files, so what sells now is not known.")
+    if len(ordered):
+        some = [f"{row.scent} ({number(row.bottles, 'bottle')})" for row in ordered.itertuples()]
+        said.append(f"Sold to order only, so chosen by no shopper and not ranked: {names(some)}.")
+    if len(pace):
+        average = pace["average_pace"].iloc[0]
+        said.append(f"The less was sold, the more a pace is drawn to the average scent's {average:.1f} bottles a week.")
+    return " ".join(said)
+
+
+def say_steps(steps: pd.DataFrame, lost: pd.DataFrame, sales: pd.DataFrame) -> str:
+    """Say whether bottles sold lead to those ranked, to the unit, and which are in no pace (see planner.wanted)."""
+    bottles = steps.set_index("what")["bottles"]
+    gap = bottles.get("not explained", 0)
+    said = ["These add up to the bottle." if not gap else f"{number(abs(gap), 'bottle')} cannot be explained: tell us."]
+    back = -int(sales.loc[sales["kind"] == "refund", "bottles"].sum()) + int(bottles["taken back by refunds"])
+    if back:
+        said.append(
+            f"{number(back, 'bottle')} more {_were(back)} refunded without a sale before, which changes nothing."
+        )
+    if len(lost):
+        some = [f"{scent} ({number(count, 'bottle')})" for scent, count in _most(lost).items()]
+        said.append(f"In no pace, for the reasons below: {names(some)}.")
+    return " ".join(said)
+
+
+def _were(amount: float) -> str:
+    return "was" if round(amount) == 1 else "were"
+
+
+def _most(lost: pd.DataFrame) -> pd.Series:
+    return lost.groupby("scent")["bottles"].sum().sort_values(ascending=False, kind="stable")
 
 
 def _alike(group: pd.DataFrame) -> bool:
@@ -87,7 +139,7 @@ def _next(group: pd.DataFrame, before: int) -> str:
 def say_launches(launches: pd.DataFrame) -> str:
     """Say how the newest scent began (see ranking.newest)."""
     if launches.empty:
-        return "No scent was launched within the sales, so no first season can be shown."
+        return "No scent was launched within the sales and a week on the shelf, so no first season can be shown."
     newest = launches[launches["scent"] == launches["scent"].iloc[0]]
     begun, now = newest.iloc[0], newest.iloc[-1]
     said = (
