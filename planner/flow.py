@@ -10,7 +10,7 @@ from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
 from planner.monthly import months_left_out
-from planner.pace import first_season, keep_to_outlets, leaving_frees, scent_pace
+from planner.pace import first_season, leaving_frees, scent_pace
 from planner.plausible import look_over
 from planner.problems import Problem
 from planner.restock import (
@@ -53,11 +53,16 @@ SEASON_DAYS = 84  # twelve weeks, where shop.toml names no season that is still 
 
 
 class Past(NamedTuple):
-    """What really sold, what was on the shelf, and what people wanted."""
+    """What really sold, what was on the shelf, and what people wanted.
+
+    `everywhere` is demand as if every channel had every scent: weeks to come are foreseen whole, so the forecast learns
+    from whole weeks, in which a scent for markets sold nothing where there was none.
+    """
 
     books: Books
     shelf: ShelfBook
     demand: pd.DataFrame
+    everywhere: pd.DataFrame
 
 
 class Oils(NamedTuple):
@@ -118,7 +123,9 @@ def read_past(shop: Folder) -> Past:
     files = _tables(shop, "scents", "stock", "runs", "moves", "calendar")
     by_day = sales_by_day(shop, books.sales)
     shelf = shelf_days(by_day, settings=shop.settings, today=shop.today, **files)
-    return Past(books, shelf, weekly_demand(by_day, shelf.shelf, shop.settings))
+    demand = weekly_demand(by_day, shelf.shelf, shop.settings)
+    same = shelf.everywhere is shelf.shelf
+    return Past(books, shelf, demand, demand if same else weekly_demand(by_day, shelf.everywhere, shop.settings))
 
 
 def look_over_sales(shop: Folder, past: Past) -> pd.DataFrame:
@@ -138,8 +145,7 @@ def rank_scents(shop: Folder, past: Past, oils: Oils, seed: int = 1) -> pd.DataF
     """Rank the scents by pace (table pace)."""
     minutes = learn_minutes(shop["runs"], shop.settings)
     rng = np.random.default_rng(seed)
-    demand = keep_to_outlets(past.demand, past.books.sales, past.shelf.shelf, shop.settings)
-    return scent_pace(demand, oils.costs.costs, shop.settings, rng, shop["scents"], minutes)
+    return scent_pace(past.demand, oils.costs.costs, shop.settings, rng, shop["scents"], minutes)
 
 
 def compare_launches(shop: Folder, past: Past) -> pd.DataFrame:
@@ -162,7 +168,7 @@ def foresee(shop: Folder, past: Past, count: int = 1000, seed: int = 1) -> Ahead
     first, last = season_window(shop)
     check = check_past(shop, past, seed=seed)
     widening = learn_widening(check.ranges)
-    model = fit_season(past.demand, shop["scents"], shop["calendar"], shop.settings, shop.today)
+    model = fit_season(past.everywhere, shop["scents"], shop["calendar"], shop.settings, shop.today)
     by_month = known_by_month(shop, past.books.sales)
     if by_month:
         paths = paths_by_month(shop, past.books.sales, (first, last), count, seed)
@@ -185,7 +191,7 @@ def check_past(shop: Folder, past: Past, count: int = 400, seed: int = 1) -> Pas
     if known_by_month(shop, past.books.sales):
         return PastCheck(*check_by_month(shop, past.books.sales, count, seed))
     return check_on_past(
-        past.demand, shop["scents"], shop["calendar"], shop.settings, np.random.default_rng(seed), count=count
+        past.everywhere, shop["scents"], shop["calendar"], shop.settings, np.random.default_rng(seed), count=count
     )
 
 
@@ -199,7 +205,7 @@ def explain_season(shop: Folder, past: Past, ahead: Ahead, seed: int = 1) -> Rea
 
     Where sales are known by month only, what was sold out is not known, and the season is not drawn again.
     """
-    model, window, demand = ahead.model, (ahead.first_day, ahead.last_day), past.demand
+    model, window, demand = ahead.model, (ahead.first_day, ahead.last_day), past.everywhere
     known = (scent_departures(model), shop_level(model), yearly_growth(model))
     unsold, prices = unsold_demand(model, demand), price_changes(demand)
     assumed = assumptions(model, shop.settings, *window, silent_weeks(demand[demand["channel"].eq("all")]))

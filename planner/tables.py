@@ -46,7 +46,7 @@ FILES = {
             "scent",
             "scent",
             "formula bottle label_ml label_fl_oz price batch_bottles rest_days first_sold last_sold like guess_low "
-            "guess_high keeps retained",
+            "guess_high keeps retained channels",
         ),
         _table("sets", "one scent in a gift set", "set scent", "set scent bottles"),
         _table("formulas", "one material of a formula", "formula material", "formula material weight_pct"),
@@ -108,6 +108,7 @@ FILES = {
     )
 }
 
+FILES["stock"] = replace(FILES["stock"], kinds={"on_hand": "count"})  # bottles, and no half ones
 FILES["trials"] = replace(FILES["trials"], kinds={"day": "count"})  # the day of rest on which it was judged
 
 # the tables between the steps, by the name they have under results/

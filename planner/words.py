@@ -87,6 +87,7 @@ chance_sold_out | number | share | chance of selling out before the season ends
 change | number | bottles | how many bottles more or fewer
 change_share | number | share | the same as a share of all
 channel | text | | where it is sold: web, market, wholesale; "all" where they are not kept apart
+channels | text | | channels that have the scent, separated by ; (empty: as its sales say)
 column | text | | column of the file
 contribution | number | money | expected contribution, less the cost of what is left over
 contribution_a_year | number | money | contribution of a year on the shelf

@@ -40,7 +40,7 @@ BAD = {
     "a negative count": (
         "stock.csv",
         "date,scent,on_hand\n2026-01-06,Rose,5\n2026-01-07,Fig,-2\n",
-        "stock.csv, row 3, on_hand: '-2' cannot be used as a number. It cannot be below zero.",
+        "stock.csv, row 3, on_hand: '-2' cannot be used as a whole number. It cannot be below zero.",
     ),
     "a count of an unknown scent": (
         "stock.csv",
@@ -52,10 +52,20 @@ BAD = {
         "date,scent,on_hand\n2026-01-06,Rose,5\n2027-01-07,Fig,9\n",
         "stock.csv, row 3, date: Fig on 2027-01-07 is after today (2026-02-02).",
     ),
+    "half a bottle counted": (
+        "stock.csv",
+        "date,scent,on_hand\n2026-01-06,Rose,5\n2026-01-07,Fig,3.5\n",
+        "stock.csv, row 3, on_hand: '3.5' cannot be used as a whole number. Write a whole number.",
+    ),
+    "a batch with more rejected than filled": (
+        "runs.csv",
+        "lot,date,scent,bottles_filled,bottles_rejected,retained\nL1,2026-01-12,Fig,5,6,1\n",
+        "runs.csv, row 2, bottles_rejected: Lot L1: 7 rejected and kept back of 5 filled. Put it right; until",
+    ),
     "a count that is no number": (
         "stock.csv",
         "date,scent,on_hand\n2026-01-06,Rose,5\n2026-01-07,Fig,some\n",
-        "stock.csv, row 3, on_hand: 'some' cannot be used as a number.",
+        "stock.csv, row 3, on_hand: 'some' cannot be used as a whole number.",
     ),
     "two counts of one day": (
         "stock.csv",

@@ -194,11 +194,15 @@ def test_the_rate_beside_a_run_is_worked_by_hand(monkeypatch):
 
 def test_a_scent_has_more_of_the_days_of_the_channel_where_it_sells():
     weights = np.array([[1.0, 0.0], [1.0, 2.0]])  # web both days, market on the second; half of all is the market's
-    worth = worth_by_scent(weights, np.array([[0.0, 100.0], [200.0, 100.0]]))
+    has = np.ones((2, 2))
+    worth = worth_by_scent(weights, np.array([[0.0, 100.0], [200.0, 100.0]]), has)
     prior = inferred.CHANNEL_PRIOR
     few, more = prior / (100 + prior), (200 + prior) / (100 + prior)
     assert worth[:, 0].tolist() == pytest.approx([few, few + 2 * more])
     assert worth[:, 1].tolist() == pytest.approx([1.0, 3.0])
+    has[0, 0] = 0.0  # the web does not have the first one
+    worth = worth_by_scent(weights, np.array([[0.0, 100.0], [200.0, 100.0]]), has)
+    assert worth[:, 0].tolist() == pytest.approx([0.0, 2 * more])
 
 
 def test_sold_out_days_of_simulated_shops_are_found_and_the_chances_hold():

@@ -132,16 +132,17 @@ def test_many_contradictions_of_a_scent_are_one_sentence_and_a_table():
     assert not book.problems[0].stops
 
 
-def test_differences_say_since_when_and_which_row_and_show_a_missing_batch_whole():
+def test_differences_say_since_when_and_which_row_and_a_roll_forward_ends_at_none():
     lines = [FIRST, ("2026-01-08", "Fig", 3, "sale", "web"), LAST]
     book = shelf_of(
         sales_of(*lines), stock=[("2026-01-06", "Fig", 1), ("2026-01-10", "Fig", 22), ("2026-01-12", "Fig", 21)]
     )
     rows = book.differences.drop(columns=["scent", "date"]).astype(object).to_numpy().tolist()
     assert rows == [
-        [-2.0, 22.0, 24.0, pd.Timestamp("2026-01-06"), 3],  # 1 less 3 sold, and 22 there: a batch of 24
+        [0.0, 22.0, 22.0, pd.Timestamp("2026-01-06"), 3],  # 1 less 3 sold is none, and 22 there
         [22.0, 21.0, -1.0, pd.Timestamp("2026-01-10"), 4],  # one is gone
     ]
+    assert book.contradictions["bottles"].tolist() == [2.0]  # the batch that is missing had 22 and these
 
 
 FUTURE = {
@@ -194,9 +195,11 @@ def test_counts_and_movements_and_differences_balance_to_the_bottle(movements, c
     )
     sign = {"sale": -1, "tester": -1, "found": 1, "run": 1}
     for (before, had), (after, has), row in zip(counts, counts[1:], book.differences.itertuples(), strict=False):
-        change = sum(sign[what] * n for d, n, what in movements if before < d <= after)
-        assert row.rolled == had + change
-        assert had + change + row.difference == has
+        left = had  # it falls to none and no further; what is short then stands among the contradictions
+        for at in range(before + 1, after + 1):
+            left = max(left + sum(sign[what] * n for d, n, what in movements if d == at), 0)
+        assert row.rolled == left
+        assert left + row.difference == has
     assert len(book.differences) == len(counts) - 1
     assert book.shelf["on_shelf"].between(0, 1).all()
     assert (book.on_hand["on_hand"] >= 0).all()

@@ -15,7 +15,9 @@ def in_the_past(table: pd.DataFrame, file: str, today: pd.Timestamp) -> tuple[pd
     todo = "Put the date right; until then the row is left out."
     problems = [
         Problem(file, row, "date", f"{scent} on {day:%Y-%m-%d} is after today ({today:%Y-%m-%d}).", todo)
-        for row, scent, day in zip(_rows(table)[late], table.loc[late, "scent"], table.loc[late, "date"], strict=True)
+        for row, scent, day in zip(
+            sheet_rows(table)[late], table.loc[late, "scent"], table.loc[late, "date"], strict=True
+        )
     ]
     return table[~late], problems
 
@@ -28,9 +30,30 @@ def ready_after_mixing(runs: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]
     todo = "Put one of the days right; until then it counts as ready after its rest."
     problems = [
         Problem("runs.csv", row, "ready_on", f"Lot {lot} was ready on {ready:%Y-%m-%d}, before it was mixed.", todo)
-        for row, lot, ready in zip(_rows(runs)[early], runs.loc[early, "lot"], runs.loc[early, "ready_on"], strict=True)
+        for row, lot, ready in zip(
+            sheet_rows(runs)[early], runs.loc[early, "lot"], runs.loc[early, "ready_on"], strict=True
+        )
     ]
     return runs.assign(ready_on=runs["ready_on"].mask(early)), problems
+
+
+def more_filled(runs: pd.DataFrame) -> list[Problem]:
+    """Return a note for each run of which more bottles were rejected and kept back than filled."""
+    out = runs["bottles_rejected"].fillna(0) + runs["retained"].fillna(0)
+    bad = out > runs["bottles_filled"]
+    todo = "Put it right; until then none of it is on the shelf."
+    return [
+        Problem(
+            "runs.csv",
+            row,
+            "bottles_rejected",
+            f"Lot {lot}: {n:,.0f} rejected and kept back of {all_:,.0f} filled.",
+            todo,
+        )
+        for row, lot, n, all_ in zip(
+            sheet_rows(runs)[bad], runs.loc[bad, "lot"], out[bad], runs.loc[bad, "bottles_filled"], strict=True
+        )
+    ]
 
 
 def unknown_words(moves: pd.DataFrame) -> list[Problem]:
@@ -40,7 +63,7 @@ def unknown_words(moves: pd.DataFrame) -> list[Problem]:
     todo = f"Those bottles count as gone. Known are {', '.join([*GOES, *COMES])}."
     return [
         Problem("moves.csv", row, "why", f"'{why}' is not a word we know.", todo, stops=False)
-        for row, why in zip(_rows(strange), strange["why"], strict=True)
+        for row, why in zip(sheet_rows(strange), strange["why"], strict=True)
     ]
 
 
@@ -84,12 +107,12 @@ def contradiction_problems(found: pd.DataFrame) -> list[Problem]:
     return problems
 
 
+def sheet_rows(table: pd.DataFrame) -> pd.Series:
+    """Return the row of each line in the maker's file; 0 where the table did not come from one."""
+    return table["row"].astype("int64") if "row" in table else pd.Series(0, index=table.index)
+
+
 _TODO = (
     "A batch is missing in runs.csv, or a count is wrong; from a sale with none left to the next count or batch it "
     "counts as on the shelf."
 )
-
-
-def _rows(table: pd.DataFrame) -> pd.Series:
-    """Return the row of each line in the maker's file; 0 where the table did not come from one."""
-    return table["row"].astype("int64") if "row" in table else pd.Series(0, index=table.index)

@@ -11,12 +11,23 @@ from planner.shelf.contradictions import (
     contradiction_problems,
     contradictions,
     in_the_past,
+    more_filled,
     ready_after_mixing,
     unknown_words,
 )
 from planner.shelf.inferred import chance_sold_out, worth_by_scent
-from planner.shelf.openings import market_days, open_days
-from planner.shelf.stock import Rolled, count_differences, movements, roll_forward
+from planner.shelf.openings import channel_openings
+from planner.shelf.outlets import outlets
+from planner.shelf.selling_time import SellingTime, selling_time
+from planner.shelf.stock import (
+    Rolled,
+    count_differences,
+    doubtful_days,
+    good_bottles,
+    movements,
+    ready_days,
+    roll_forward,
+)
 from planner.shelf.totals import (
     END_ONLY,
     Periods,
@@ -42,6 +53,7 @@ class ShelfBook(NamedTuple):
     differences: pd.DataFrame
     problems: list[Problem]
     contradictions: pd.DataFrame
+    everywhere: pd.DataFrame
 
 
 def shelf_days(
@@ -59,25 +71,31 @@ def shelf_days(
     Stock is counted at the end of a day and rolled forward with sales, runs that are ready after their rest, and
     moves. Before its first count a scent is taken to be on the shelf, unless it sold nothing for too long to be
     chance (settings.shelf). Results: `shelf` (see tables.STEPS), `on_hand` (scent, on_hand, counted_on, known) at the
-    start of today, `differences` and `contradictions` (see planner.shelf.stock and planner.shelf.contradictions).
+    start of today, `differences` and `contradictions` (see planner.shelf.stock and planner.shelf.contradictions), and
+    `everywhere`, the shelf as if every channel had every scent: a forecast of whole weeks learns from whole weeks.
     """
     names = list(scents["scent"])
     stock, moves, runs, problems = _believable(stock, moves, runs, today)
     days = _days(sales, stock[stock["scent"].isin(names)], today)
-    shop = _Shop(days, names, sales, periods_of_totals(sales, settings, days, names), calendar, settings)
+    time = selling_time(sales, scents, _first_there(stock, runs, scents), days, settings)
+    shop = _shop(days, sales, scents, time, calendar, settings)
     counted, rows = (_wide(stock, name, days, names) for name in ("on_hand", "row"))
     ledger = movements(sold_through(sales, settings, days), scents, runs, moves, days, shop.to_order)
     rolled = roll_forward(counted.to_numpy(), ledger)
     share, known = _shares(rolled, counted.to_numpy(), shop.periods)
-    share[~_for_sale(sales, scents, days, names)] = np.nan
+    share[~time.live] = np.nan
     found = contradictions(rolled, counted, rows)
     share, known = _infer_sold_out(share, known, shop)
+    weights, stands = _weights(share, shop).to_numpy(), ledger.at_stockists.to_numpy()
+    shelf = check(_by_channel(share, known, weights, stands, shop), STEPS["shelf"])
+    whole = shop._replace(has=np.ones_like(shop.has))
     return ShelfBook(
-        check(_by_channel(share, known, shop, ledger.at_stockists.to_numpy()), STEPS["shelf"]),
+        shelf,
         _on_hand(rolled.end, stock, names, today),
-        count_differences(counted, ledger, rows),
-        [*problems, *contradiction_problems(found)],
+        count_differences(counted, rolled.left, rows),
+        [*problems, *time.problems, *shop.problems, *contradiction_problems(found)],
         found,
+        shelf if (shop.has == 1).all() else check(_by_channel(share, known, weights, stands, whole), STEPS["shelf"]),
     )
 
 
@@ -88,8 +106,11 @@ class _Shop(NamedTuple):
     names: list[str]
     sales: pd.DataFrame
     periods: Periods
-    calendar: pd.DataFrame
+    opened: pd.DataFrame
+    markets: pd.DataFrame
+    has: np.ndarray  # chance that a channel (across) has a scent (down)
     settings: Settings
+    problems: list[Problem]
 
     @property
     def to_order(self) -> list[str]:
@@ -99,7 +120,23 @@ class _Shop(NamedTuple):
     @property
     def channels(self) -> list[str]:
         """All channels: those of the settings, else those of the sales."""
-        return [channel.name for channel in self.settings.channels] or sorted(self.sales["channel"].unique())
+        return list(self.opened.columns)
+
+
+def _shop(
+    days: pd.DatetimeIndex,
+    sales: pd.DataFrame,
+    scents: pd.DataFrame,
+    time: SellingTime,
+    calendar: pd.DataFrame,
+    settings: Settings,
+) -> _Shop:
+    channels = [channel.name for channel in settings.channels] or sorted(sales["channel"].unique())
+    opened, markets, strange = channel_openings(days, channels, sales, calendar, settings)
+    has, unlike = outlets(sales, scents, time.live, opened, settings)
+    names = list(scents["scent"])
+    periods = periods_of_totals(sales, settings, days, names)
+    return _Shop(days, names, sales, periods, opened, markets, has, settings, [*strange, *unlike])
 
 
 def _believable(
@@ -110,7 +147,12 @@ def _believable(
     moves, late_moves = in_the_past(moves, "moves.csv", today)
     runs, late_runs = in_the_past(runs, "runs.csv", today)
     runs, early = ready_after_mixing(runs)
-    return stock, moves, runs, [*late_counts, *late_moves, *late_runs, *early, *unknown_words(moves)]
+    return (
+        stock,
+        moves,
+        runs,
+        [*late_counts, *late_moves, *late_runs, *early, *more_filled(runs), *unknown_words(moves)],
+    )
 
 
 def _days(sales: pd.DataFrame, stock: pd.DataFrame, today: pd.Timestamp) -> pd.DatetimeIndex:
@@ -137,20 +179,16 @@ def _shares(rolled: Rolled, counted: np.ndarray, periods: Periods) -> tuple[np.n
     known[rolled.believed] = INFERRED
     share, marked = end_only(share, rolled, periods)
     known[marked] = END_ONLY
+    known[doubtful_days(rolled, counted) & (known == ROLLED)] = INFERRED
     return share, known
 
 
-def _for_sale(sales: pd.DataFrame, scents: pd.DataFrame, days: pd.DatetimeIndex, names: list[str]) -> np.ndarray:
-    """Mark the days from the first one for sale (stated, else the first sale) to the last one stated.
-
-    Only days that the sales files cover are marked.
-    """
-    first = scents.set_index("scent")["first_sold"].reindex(names)
-    first = first.fillna(sales.groupby("scent")["day"].min().reindex(names)).fillna(days[0]).to_numpy()
-    last = scents.set_index("scent")["last_sold"].reindex(names).fillna(days[-1]).to_numpy()
-    day = days.to_numpy()[:, None]
-    covered = (day >= sales["day"].min().to_numpy()) & (day <= sales["day"].max().to_numpy()) if len(sales) else False
-    return np.asarray((day >= first) & (day <= last) & covered)
+def _first_there(stock: pd.DataFrame, runs: pd.DataFrame, scents: pd.DataFrame) -> pd.Series:
+    """Return the first day of each scent on which it was counted or a batch of it was ready."""
+    made = runs[good_bottles(runs) > 0]
+    ready = ready_days(made, scents)
+    days = pd.concat([stock.set_index("scent")["date"], ready.set_axis(made["scent"])])
+    return days.groupby(level=0).min()
 
 
 def _infer_sold_out(share: np.ndarray, known: np.ndarray, shop: _Shop) -> tuple[np.ndarray, np.ndarray]:
@@ -162,7 +200,8 @@ def _infer_sold_out(share: np.ndarray, known: np.ndarray, shop: _Shop) -> tuple[
     wanted = shop.sales[(shop.sales["kind"] == "sale") & shop.sales["channel"].isin(places)]
     by_channel = wanted.groupby(["channel", "scent"])["bottles"].sum().unstack()
     by_channel = by_channel.reindex(index=places, columns=shop.names).astype("float64").fillna(0.0)
-    worth = worth_by_scent(_weights(share, shop)[places].to_numpy(), by_channel.to_numpy())
+    has = shop.has[:, [shop.channels.index(name) for name in places]].T
+    worth = worth_by_scent(_weights(share, shop)[places].to_numpy(), by_channel.to_numpy(), has)
     sold = wanted.groupby(["day", "scent"])["bottles"].sum().unstack()
     sold = sold.reindex(index=shop.days, columns=shop.names).astype("float64").fillna(0.0).to_numpy()
     sold = spread_totals(sold, np.nan_to_num(share) * worth, shop.periods)
@@ -181,32 +220,31 @@ def _weights(share: np.ndarray, shop: _Shop) -> pd.DataFrame:
     usual = sold.groupby("scent")["bottles"].sum().reindex(shop.names).fillna(0).to_numpy(float)
     live = ~np.isnan(share) @ usual
     there = np.divide(np.nan_to_num(share) @ usual, live, out=np.zeros(len(share)), where=live > 0)
-    opened = open_days(shop.days, shop.channels, shop.calendar, shop.settings).mul(live > 0, axis=0)
+    opened = shop.opened.mul(live > 0, axis=0)
     by_channel = sold_by_channel(sold, shop.settings, opened)
-    return day_weights(by_channel, there, opened, market_days(shop.days, shop.channels, shop.calendar))
+    return day_weights(by_channel, there, opened, shop.markets)
 
 
-def _by_channel(share: np.ndarray, known: np.ndarray, shop: _Shop, at_stockists: np.ndarray) -> pd.DataFrame:
-    """One row a day, scent and channel: a channel that is closed that day has nothing on its shelf.
+def _by_channel(
+    share: np.ndarray, known: np.ndarray, weights: np.ndarray, at_stockists: np.ndarray, shop: _Shop
+) -> pd.DataFrame:
+    """One row a day, scent and channel that has it: a channel that is closed that day has nothing on its shelf.
 
-    A channel that sells to order has what stands at stockists, and else what the shop has.
+    A channel that sells to order has what stands at stockists, and else what the shop has. Where it is not sure that a
+    channel has a scent, its days weigh as much less.
     """
-    weights = _weights(share, shop).to_numpy()
-    opened = open_days(shop.days, shop.channels, shop.calendar, shop.settings).to_numpy()
-    day, scent = np.nonzero(~np.isnan(share))
-    on, how = [], []
-    for place, name in enumerate(shop.channels):
-        stands = (at_stockists[day, scent] > 0) & (name in shop.to_order)
-        on.append(np.where(stands, 1.0, share[day, scent]) * opened[day, place])
-        how.append(np.where(stands, ROLLED, known[day, scent]))
-    channels = len(shop.channels)
+    opened = shop.opened.to_numpy()
+    live = ~np.isnan(share)
+    day, scent, place = np.nonzero(live[:, :, None] & (shop.has > 0)[None])
+    ordered = np.array([name in shop.to_order for name in shop.channels], bool)
+    stands = (at_stockists[day, scent] > 0) & ordered[place]
     columns = {
-        "day": shop.days[np.repeat(day, channels)],
-        "scent": pd.Index(shop.names, dtype="str")[np.repeat(scent, channels)],
-        "channel": pd.Index(shop.channels, dtype="str")[np.tile(np.arange(channels), len(day))],
-        "on_shelf": np.ravel(on, order="F"),
-        "known": np.ravel(how, order="F"),
-        "day_weight": weights[np.repeat(day, channels), np.tile(np.arange(channels), len(day))],
+        "day": shop.days[day],
+        "scent": pd.Index(shop.names, dtype="str")[scent],
+        "channel": pd.Index(shop.channels, dtype="str")[place],
+        "on_shelf": np.where(stands, 1.0, share[day, scent]) * opened[day, place],
+        "known": np.where(stands, ROLLED, known[day, scent]),
+        "day_weight": weights[day, place] * shop.has[scent, place],
     }
     return pd.DataFrame(columns)
 

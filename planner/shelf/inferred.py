@@ -39,15 +39,16 @@ def chance_sold_out(sold: np.ndarray, share: np.ndarray, worth: np.ndarray) -> n
     return out
 
 
-def worth_by_scent(weights: np.ndarray, sold: np.ndarray) -> np.ndarray:
+def worth_by_scent(weights: np.ndarray, sold: np.ndarray, has: np.ndarray) -> np.ndarray:
     """Return how much is usually sold on each day where each scent sells, (day, scent).
 
     `weights` (day, channel) are the shop's; a scent that sells more in a channel than others do, `sold`
-    (channel, scent), has more of that channel's days in it. Few sales leave it near the shop's.
+    (channel, scent), has more of that channel's days in it. Few sales leave it near the shop's. `has` is the chance
+    that a channel has the scent, (channel, scent).
     """
     share = weights.sum(axis=0) / max(weights.sum(), 1e-9)
     usual = share[:, None] * sold.sum(axis=0)
-    return np.asarray(weights @ ((sold + CHANNEL_PRIOR) / (usual + CHANNEL_PRIOR)))
+    return np.asarray(weights @ (has * (sold + CHANNEL_PRIOR) / (usual + CHANNEL_PRIOR)))
 
 
 def _runs_without_sale(sold: np.ndarray, share: np.ndarray) -> np.ndarray:

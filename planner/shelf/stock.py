@@ -23,13 +23,14 @@ class Rolled(NamedTuple):
     """Bottles by day and scent: at the start of the day with what came, at its end, and more gone than there were.
 
     NA where nothing was counted yet. `believed`: it sold with none left, so there was one until the next count or
-    batch.
+    batch. `left`: bottles at the end of the day before they were counted, which is `end` where nobody counted.
     """
 
     start: np.ndarray
     end: np.ndarray
     short: np.ndarray
     believed: np.ndarray
+    left: np.ndarray
 
 
 def movements(
@@ -56,8 +57,7 @@ def movements(
     at_stockists, taken = _draw_down(brought.to_numpy(), sold_there.to_numpy())
     sold = _wide(_by_day(gone["bottles"].abs(), gone["scent"], gone["day"]), days, names)
     comes = why.isin(COMES)
-    good = runs["bottles_filled"] - runs["bottles_rejected"].fillna(0) - runs["retained"].fillna(0)
-    made = _wide(_by_day(good, runs["scent"], ready_days(runs, scents)), days, names)
+    made = _wide(_by_day(good_bottles(runs), runs["scent"], ready_days(runs, scents)), days, names)
     came = _wide(_by_day(bottles, moves["scent"], moves["date"], comes), days, names)
     left = _wide(_by_day(bottles, moves["scent"], moves["date"], ~comes), days, names)
     return Ledger(made + came, sold - taken + left, sold, pd.DataFrame(at_stockists, index=days, columns=names))
@@ -75,10 +75,16 @@ def ready_days(runs: pd.DataFrame, scents: pd.DataFrame) -> pd.Series:
     return runs["ready_on"].fillna(rested) if "ready_on" in runs else rested
 
 
+def good_bottles(runs: pd.DataFrame) -> pd.Series:
+    """Return the bottles of each run for the shelf: filled, less rejected and retained ones."""
+    good = runs["bottles_filled"] - runs["bottles_rejected"].fillna(0) - runs["retained"].fillna(0)
+    return good.astype("float64").clip(lower=0.0)
+
+
 def roll_forward(counted: np.ndarray, ledger: Ledger) -> Rolled:
     """Roll each count, taken at the end of its day, forward to the next one; bottles below none are `short`."""
     arrives, leaves, sold = (table.to_numpy() for table in ledger[:3])
-    start, end, short = (np.empty(counted.shape) for _ in range(3))
+    start, end, short, left = (np.empty(counted.shape) for _ in range(4))
     believed = np.zeros(counted.shape, bool)
     now, there = np.full(counted.shape[1], np.nan), np.zeros(counted.shape[1], bool)
     for day in range(len(counted)):
@@ -88,26 +94,36 @@ def roll_forward(counted: np.ndarray, ledger: Ledger) -> Rolled:
         short[day] = np.fmax(leaves[day] - start[day], 0.0)
         there = (there & (arrives[day] == 0)) | ((short[day] > 0) & (sold[day] > 0))
         believed[day] = there
-        now = np.where(is_counted, counted[day], np.maximum(start[day] - leaves[day], 0.0))
+        left[day] = np.maximum(start[day] - leaves[day], 0.0)
+        now = np.where(is_counted, counted[day], left[day])
         end[day] = now
         there = there & ~is_counted
-    return Rolled(start, end, short, believed)
+    return Rolled(start, end, short, believed, left)
 
 
-def count_differences(counted: pd.DataFrame, ledger: Ledger, rows: pd.DataFrame) -> pd.DataFrame:
+def doubtful_days(rolled: Rolled, counted: np.ndarray) -> np.ndarray:
+    """Mark days with none left by the roll-forward before a count that found some: when those came is not known."""
+    none, found, marked = rolled.left == 0, np.zeros(counted.shape[1], bool), np.zeros(counted.shape, bool)
+    for day in range(len(counted) - 1, -1, -1):
+        found = none[day] & np.where(np.isnan(counted[day]), found, counted[day] > 0)
+        marked[day] = found
+    return marked
+
+
+def count_differences(counted: pd.DataFrame, left: np.ndarray, rows: pd.DataFrame) -> pd.DataFrame:
     """Return each count beside what rolling the one before it forward gives.
 
     Columns: date, scent, rolled, counted, difference (counted less rolled), since (day of the count before), row (of
     the count in stock.csv). Below zero, bottles went unrecorded: broken, given away or sold; above zero, they came so.
+    `left` is Rolled.left, which never falls below none: what is short stands among the contradictions.
     """
-    flow = (ledger.arrives - ledger.leaves).cumsum().to_numpy()
     count = counted.to_numpy()
     day, scent = np.nonzero(~np.isnan(count))
     order = np.lexsort((day, scent))
     day, scent = day[order], scent[order]
     again = np.flatnonzero(np.diff(scent) == 0) + 1  # a count of the same scent as the one before it
     before, day, scent = day[again - 1], day[again], scent[again]
-    rolled = count[before, scent] + flow[day, scent] - flow[before, scent]
+    rolled = left[day, scent]
     columns = {
         "date": counted.index[day],
         "scent": counted.columns[scent],

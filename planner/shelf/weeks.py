@@ -48,7 +48,7 @@ def shelf_weeks(shelf: pd.DataFrame) -> pd.DataFrame:
 
 def _worth_of_weeks(shelf: pd.DataFrame) -> pd.Series:
     """Day weights of all channels added up by week; a day the sales do not cover counts as its weekday usually does."""
-    weights = shelf.groupby(["day", "channel"], observed=True)["day_weight"].first().unstack()
+    weights = shelf.groupby(["day", "channel"], observed=True)["day_weight"].max().unstack()
     if weights.empty:
         return pd.Series(dtype="float64")
     usual = weights.groupby(weights.index.day_of_week).mean().reindex(range(7)).fillna(0.0)
