@@ -35,7 +35,7 @@ def test_holidays_of_published_years(year, sunday, mothering, mother, thanks):
 def test_days_from_thanksgiving_to_christmas(year, days):
     table = holidays([year]).set_index("what")["day"]
     assert (table["Christmas Day"] - table["Black Friday"]).days == days - 1
-    assert 26 <= min((date(y, 12, 25) - black_friday(y)).days for y in range(1970, 2100))
+    assert min((date(y, 12, 25) - black_friday(y)).days for y in range(1970, 2100)) >= 26
     assert max((date(y, 12, 25) - black_friday(y)).days for y in range(1970, 2100)) <= 32
 
 

@@ -154,7 +154,9 @@ def summary(rows):
 
 
 def ratio_error(top, bottom):
-    """Return the standard error of a ratio of sums over worlds, each world left out in turn."""
+    """Return the standard error of a ratio of sums over worlds, each world left out in turn; NaN for one world."""
+    if len(top) < 2:
+        return np.nan
     without = (top.sum() - top) / (bottom.sum() - bottom)
     return np.sqrt((len(top) - 1) * without.var())
 
