@@ -82,7 +82,7 @@ FILES = {
             "constituents", "one substance in a fragrance oil", "material substance", "material substance weight_pct"
         ),
         _table("limits", "one substance with a limit", "substance", "substance limit_pct", "category source"),
-        _table("stock", "one scent counted on one day", "date scent", "date scent on_hand"),
+        _table("stock", "one scent counted at the end of one day", "date scent", "date scent on_hand"),
         _table("moves", "bottles that came or went without a sale", "", "date scent bottles why"),
         _table("calendar", "one event", "first_day what", "first_day what kind", "last_day channel note"),
         _table("wishes", "one scent's wishes", "scent", "scent", "at_least at_most exactly not_sold_out_pct"),
@@ -165,7 +165,7 @@ STEPS = {
             "one batch to make",
             "batch",
             "batch scent mix_on fill_on ready_on bottles minutes vessel",
-            "latest_on slack_days",
+            "latest_on slack_days status",
         ),
         _table(
             "buying",

@@ -145,7 +145,7 @@ label_ml | number | ml | label quantity
 last_day | date | | last day
 last_sold | date | | last day it is for sale
 last_week | count | weeks | weeks since launch, to
-latest_on | date | | latest bench day with room on which it can still be mixed and be for sale in time
+latest_on | date | | latest bench day on which it can be mixed and still be for sale when the plan counts on it
 lead_days | count | days | days from ordering to arrival
 like | text | | scents it should sell like, separated by ;
 limit_pct | number | % by weight | highest percent by weight in the finished product

@@ -45,6 +45,7 @@ MAY = {
     "line_flow": {"sentences"},
     "charts": {"line_flow", "summaries", "pictures", "tables", "words"},
     "pictures": set(),
+    "to_hang_up": set(),
     "tableview": {"words"},
     "reference": {"tables", "words"},
 }

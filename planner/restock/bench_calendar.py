@@ -12,8 +12,7 @@ from planner.tables import STEPS, check, empty, listed
 ROOM = 1e-6  # sums of minutes are not exact [minutes]
 DAY = pd.Timedelta(days=1)
 WEEK = pd.Timedelta(days=7)
-TOO_LATE, NO_LATER = "later than the plan counts on", "no later day makes it"
-MOVES, EXCHANGE = "can move: that day has room", "only in exchange: that day is full"
+TOO_LATE, NO_LATER, MOVES, EXCHANGE = "comes late", "no later day", "has room", "in exchange"
 LOOK_AHEAD = 26 * WEEK  # beyond the last batch, so that there is a day for each that finds no room in its week
 
 
@@ -51,7 +50,8 @@ def bench_calendar(
     Batches of one scent stand on one day as far as hours allow, which saves cleaning; batches are numbered anew. The
     plan counts a batch as for sale from the Monday that follows when it is made on the last bench day of its week:
     `latest_on` is the latest bench day on which it still makes that Monday, slack_days are the days until then, and
-    `status` says whether that day has hours (and a vessel) left for it while the other batches stay where they are.
+    `status` says whether that day "has room" for it (hours, and a vessel) while the other batches stay where they are,
+    or takes it only "in exchange" for another; else "no later day", or "comes late".
 
     Where the mixed oil rests in bulk (bulk_rest_days above 0), mixing takes setup_minutes and filling the rest, on a
     later bench day; from mixing to filling the oil occupies its vessel, which holds nothing else then. Such batches

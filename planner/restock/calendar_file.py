@@ -50,13 +50,14 @@ def bench_day(mixed: pd.DataFrame, filled: pd.DataFrame) -> str:
     >>> bench_day(pd.DataFrame({"scent": ["Fig", "Fig", "Rose"]}), pd.DataFrame({"scent": ["Oud"]}))
     '2 × Fig, Rose; fill Oud'
     """
-    parts = [_counted(mixed), f"fill {_counted(filled)}" if len(filled) else ""]
+    parts = [", ".join(counted(mixed)), f"fill {', '.join(counted(filled))}" if len(filled) else ""]
     return "; ".join(part for part in parts if part)
 
 
-def _counted(batches: pd.DataFrame) -> str:
+def counted(batches: pd.DataFrame) -> list[str]:
+    """Return each scent with how many batches there are of it."""
     many = batches["scent"].value_counts(sort=False)
-    return ", ".join(f"{count} × {scent}" if count > 1 else str(scent) for scent, count in many.items())
+    return [f"{count} × {scent}" if count > 1 else str(scent) for scent, count in many.items()]
 
 
 def _mixing(batch: Any) -> str:

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from planner.restock.calendar_file import bench_day
+from planner.restock.calendar_file import counted
 from planner.settings import WEEKDAYS, Settings
 
 DAY = pd.Timedelta(days=1)
@@ -12,7 +12,7 @@ KINDS = ("market", "promotion", "closed", "holiday")  # of calendar.csv, on the 
 def month_page(
     bench: pd.DataFrame, calendar: pd.DataFrame, orders: pd.DataFrame, settings: Settings, today: pd.Timestamp
 ) -> pd.DataFrame:
-    """Return a row for each week from this one to the last batch's or the season's last: week, Mon, Tue … Sun.
+    """Return a row for each week from this one to the last batch's or the season's last: columns Mon, Tue … Sun.
 
     A cell holds the day and, each on a line of its own, what is mixed and filled, what is to be ordered (table
     supplier-orders), events of calendar.csv, promises and days off.
@@ -24,8 +24,8 @@ def month_page(
     rows = []
     for monday in pd.date_range(first, last, freq=7 * DAY):
         cells = [_cell(monday + n * DAY, bench, calendar, orders, settings, today) for n in range(7)]
-        rows.append({"week": monday, **dict(zip(WEEKDAYS, cells, strict=True))})
-    return pd.DataFrame(rows)
+        rows.append(dict(zip(WEEKDAYS, cells, strict=True)))
+    return pd.DataFrame(rows, columns=list(WEEKDAYS))
 
 
 def _cell(
@@ -45,5 +45,5 @@ def _cell(
     order = [f"order from {name}" for name in orders.loc[orders["order_by"] == day, "supplier"]]
     posting = [f"last posting day: {place}" for place, when in settings.posting.items() if pd.Timestamp(when) == day]
     off = ["no bench"] if day.date() in settings.bench.days_off and not events else []
-    made = [bench_day(mixed, filled)] if len(mixed) or len(filled) else []
+    made = [*counted(mixed), *(f"fill {what}" for what in counted(filled))]
     return "\n".join([f"{day.day} {day:%b}", *made, *order, *events, *posting, *off])

@@ -35,7 +35,8 @@ def place_orders(
     ordered today.
 
     order-list: a row for each size of pack; arrives_by when ordered by order_by. supplier-orders: a row for each order;
-    cost is of what has a price. money-by-week: from this week to the last order's; money_left of money_available.
+    cost is of what has a price. First stand the orders that hold something too late. money-by-week: from this week to
+    the last order's; money_left of money_available.
     """
     if not chosen:
         return Orders(empty(STEPS["order-list"]), empty(STEPS["supplier-orders"]), empty(STEPS["money-by-week"]), [])
@@ -47,7 +48,10 @@ def place_orders(
     lines = pd.concat(parts, ignore_index=True)
     lines["order_by"] = lines.groupby("order")["order_by"].transform("min")
     lines["arrives_by"] = lines["order_by"] + pd.to_timedelta(lines["lead_days"], unit="D")
-    lines = lines.sort_values(["order_by", "order", "late"], ascending=[True, True, False], kind="stable")
+    lines["first"] = ~lines["late"].groupby(lines["order"]).transform("any")
+    lines = lines.sort_values(
+        ["first", "order_by", "order", "late"], ascending=[True, True, True, False], kind="stable"
+    )
     orders = _orders(lines, least, settings)
     money = money_by_week(orders, settings, today)
     return Orders(check(lines, STEPS["order-list"]), orders, money, _below_minimum(orders, settings))

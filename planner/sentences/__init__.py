@@ -16,6 +16,7 @@ from planner.sentences.selling import (
     say_weeks,
 )
 from planner.sentences.shelved import say_counts, say_hidden
+from planner.sentences.supplying import say_markets, say_slack, say_worth
 
 __all__ = [
     "fastest_figure",
@@ -36,6 +37,7 @@ __all__ = [
     "say_learned",
     "say_left_out",
     "say_losses",
+    "say_markets",
     "say_method",
     "say_next",
     "say_plan",
@@ -43,12 +45,14 @@ __all__ = [
     "say_risk",
     "say_sales",
     "say_season",
+    "say_slack",
     "say_steps",
     "say_tail",
     "say_unknown",
     "say_unsold",
     "say_weeks",
     "say_weigh_out",
+    "say_worth",
     "say_year",
     "season_figure",
 ]

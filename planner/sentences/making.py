@@ -41,8 +41,10 @@ def say_risk(plan: pd.DataFrame) -> str:
 def say_buying(buying: pd.DataFrame, today: pd.Timestamp, settings: Settings) -> str:
     """Say what must be bought first, by when, and what all of it costs; late things first."""
     short = buying[buying["packs"] > 0]
+    unlisted = list(buying.loc[buying["packs"].isna(), "material"])
+    unfound = f" No pack is listed of {names(unlisted)}: find who sells it." if unlisted else ""
     if short.empty:
-        return "Nothing needs buying: what is on hand covers the planned batches."
+        return unfound.strip() or "Nothing needs buying: what is on hand covers the planned batches."
     late = short[short["order_by"] < today]
     first = short.sort_values("order_by", kind="stable").iloc[0]
     lead = (
@@ -52,7 +54,7 @@ def say_buying(buying: pd.DataFrame, today: pd.Timestamp, settings: Settings) ->
         else f"Order {first['material']} first, by {day(first['order_by'])}. "
     )
     total, unpriced = short["cost"].sum(), int(short["cost"].isna().sum())
-    said = f"{lead}{number(len(short), 'material')} must be bought, for {money(total, settings)} in all."
+    said = f"{lead}{number(len(short), 'material')} must be bought, for {money(total, settings)} in all.{unfound}"
     if unpriced:
         said += f" The price of {number(unpriced, 'of them is', 'of them are')} not known."
     if settings.money_available is not None and total > settings.money_available:
