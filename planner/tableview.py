@@ -34,12 +34,13 @@ def as_html(
     headings: Mapping[str, str] | None = None,
     row_heading: int = 1,
     rows: int = ROWS_SHOWN,
+    own_page: bool = False,
 ) -> TableView:
     """Return the table with a caption, to end a notebook cell with.
 
     Units and meanings come from planner.words; `units` ({"cost": "EUR"}) and `headings` ({"p50": "middle"}) replace
     or add to them by column. The first `row_heading` columns head their rows. At most `rows` rows are shown; a table
-    without rows is one line that says so.
+    without rows is one line that says so. On paper an `own_page` table begins a new page, in smaller letters.
     """
     if frame.empty:
         return TableView(f'<p class="quiet">{html.escape(caption)}: none.</p>', f"{caption}: none.")
@@ -53,7 +54,8 @@ def as_html(
     more = f'<p class="quiet">{left:,} more rows are in the CSV file.</p>' if left else ""
     title = html.escape(caption)
     table = f"<table><caption>{title}</caption><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"
-    wide = f'<div class="wide" role="region" tabindex="0" aria-label="{title}">{table}</div>{more}'
+    kind = "wide own-page" if own_page else "wide"
+    wide = f'<div class="{kind}" role="region" tabindex="0" aria-label="{title}">{table}</div>{more}'
     text = pd.DataFrame(dict(zip(names, cells, strict=True))).to_string(index=False)
     return TableView(wide, f"{caption}\n{text}")
 

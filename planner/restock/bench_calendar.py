@@ -110,7 +110,7 @@ def _scents_together(bench: pd.DataFrame, jobs: list[_Job], days: pd.DatetimeInd
         inside = [number for number, job in enumerate(jobs) if job.week == week]
         open_days = days[(days >= week) & (days < week + WEEK)]
         found = _pack_groups(_groups(inside, jobs, room), jobs, len(open_days), room)
-        if found is not None and _scent_days(found, jobs) <= _scent_days({n: where[n] for n in inside}, jobs):
+        if found is not None and _scent_days(found, jobs) < _scent_days({n: where[n] for n in inside}, jobs):
             where |= {number: open_days[day] for number, day in found.items()}
     return [_Place(where[n], where[n], job.vessels[0] if job.vessels else None) for n, job in enumerate(jobs)]
 
