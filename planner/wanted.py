@@ -49,6 +49,18 @@ def sold_out_weeks(demand: pd.DataFrame) -> pd.Series:
     return (demand["open_days"] > 0) & (demand["shelf_days"] == 0) & demand["bottles"].isna()
 
 
+def doubtful_weeks(weeks: pd.DataFrame, differences: pd.DataFrame) -> pd.Series:
+    """Mark weeks off the shelf before a count that found more than stock rolled forward to it from the one before.
+
+    A batch or a return was not written down then, and may have been there in those weeks already. `weeks`: rows of
+    table demand; `differences`: see planner.shelf.
+    """
+    more = differences.loc[differences["difference"] > 0, ["scent", "since", "date"]]
+    pairs = weeks[["scent", "week"]].reset_index(names="at").merge(more, on="scent")
+    between = (pairs["week"] < pairs["date"]) & (pairs["week"] + pd.Timedelta(days=6) > pairs["since"])
+    return pd.Series(weeks.index.isin(pairs.loc[between, "at"]), index=weeks.index)
+
+
 def counts_off(differences: pd.DataFrame) -> pd.DataFrame:
     """Return the counts that differ from stock rolled forward, the latest first: bottles missing are below zero."""
     off = differences[differences["difference"] != 0].sort_values("date", ascending=False, kind="stable")

@@ -85,7 +85,7 @@ def say_beside(pace: pd.DataFrame, ordered: pd.DataFrame, last_day: pd.Timestamp
     if len(pace):
         average = pace["average_pace"].iloc[0]
         said.append(f"The less was sold, the more a pace is drawn to the average scent's {average:.1f} bottles a week.")
-    return " ".join(said)
+    return " ".join(said) or "Nothing yet."
 
 
 def say_steps(steps: pd.DataFrame, lost: pd.DataFrame, sales: pd.DataFrame) -> str:
@@ -143,13 +143,13 @@ def say_launches(launches: pd.DataFrame) -> str:
     newest = launches[launches["scent"] == launches["scent"].iloc[0]]
     begun, now = newest.iloc[0], newest.iloc[-1]
     said = (
-        f"{begun['scent']} is the newest: in weeks {begun['first_week']} to {begun['last_week']} after its launch it "
+        f"{begun['scent']} is the newest: it sold {begun['ratio']:.1f} times as fast as the average scent in weeks "
+        f"{begun['first_week']} to {begun['last_week']} after its launch"
     )
-    said += f"sold {begun['ratio']:.1f} times as fast as the average scent in the same weeks"
     if len(newest) == 1:
         return f"{said}."
-    later = f"in weeks {now['first_week']} to {now['last_week']} {now['ratio']:.1f} times as fast"
-    return f"{said}, and {later} (between {now['ratio_low']:.1f} and {now['ratio_high']:.1f} in nine cases of ten)."
+    ends = f"between {now['ratio_low']:.1f} and {now['ratio_high']:.1f} in nine cases of ten"
+    return f"{said}, and {now['ratio']:.1f} times ({ends}) in weeks {now['first_week']} to {now['last_week']}."
 
 
 def say_tail(pace: pd.DataFrame, tail: pd.DataFrame, settings: Settings) -> str:

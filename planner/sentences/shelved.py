@@ -4,24 +4,28 @@ import pandas as pd
 
 from planner.sentences.wording import names, number
 from planner.settings import Settings
-from planner.wanted import INFERRED, sold_out_weeks
+from planner.wanted import INFERRED, doubtful_weeks, sold_out_weeks
 
 
-def say_hidden(demand: pd.DataFrame, settings: Settings) -> str:
-    """Say which scents were sold out for whole weeks, what is counted and what inferred apart, and how to switch it."""
+def say_hidden(demand: pd.DataFrame, settings: Settings, differences: pd.DataFrame) -> str:
+    """Say which scents were sold out for whole weeks: by counts, doubted by a later count, and inferred.
+
+    `differences` are those of counts with stock rolled forward to them (see planner.shelf).
+    """
     crowd = demand[demand["channel"] == "all"]
-    weeks, inferred = crowd[sold_out_weeks(crowd)], crowd["known"] == INFERRED
-    sure, guessed = (_weeks(weeks[part]) for part in (~inferred[weeks.index], inferred[weeks.index]))
-    said = []
-    if sure:
-        said.append(f"Sold out for whole weeks, by counts, batches and sales: {sure}.")
-    if guessed:
-        said.append(f"Probably sold out for whole weeks, inferred from days without a sale: {guessed}.")
-    if not said:
-        said.append("No scent was sold out for a whole week.")
-    if (inferred & (crowd["shelf_days"] < crowd["open_days"])).any():
+    weeks = crowd[sold_out_weeks(crowd)]
+    guessed, doubtful = weeks["known"] == INFERRED, doubtful_weeks(weeks, differences)
+    groups = {
+        "Sold out for whole weeks, by counts, batches and sales": ~guessed & ~doubtful,
+        "Perhaps sold out for whole weeks, but the next count found more than there should be, so a batch or return is "
+        "not written down": ~guessed & doubtful,
+        "Probably sold out for whole weeks, inferred from days without a sale": guessed,
+    }
+    said = [f"{what}: {_weeks(weeks[part])}." for what, part in groups.items() if part.any()]
+    said = said or ["No scent was sold out for a whole week."]
+    if ((crowd["known"] == INFERRED) & (crowd["shelf_days"] < crowd["open_days"])).any():
         said.append(
-            f"Uncounted days without a sale are taken for sold out where the chance of that is at least "
+            "Uncounted days without a sale are taken for sold out where the chance of that is at least "
             f"{settings.shelf.sold_out_chance:.0%} (`sold_out_chance` in shop.toml under `[shelf]`; `infer = false` "
             "there switches it off)."
         )
@@ -42,7 +46,10 @@ def say_counts(differences: pd.DataFrame) -> str:
         return "No scent was counted twice, so nothing tells whether sales, batches and counts agree."
     off = differences["difference"]
     agreed, short, over = (off == 0).sum(), off[off < 0].abs().sum(), off[off > 0].sum()
-    said = f"Of {number(len(off), 'count')} {agreed:,} agreed with stock rolled forward from the count before"
+    some = "Each" if agreed == len(off) else f"{agreed:,}" if agreed else "None"
+    compared = f"{some} of {len(off):,} counts" if len(off) > 1 else "The only count to compare"
+    agrees = "agreed" if agreed or len(off) > 1 else "did not agree"
+    said = f"{compared} {agrees} with stock rolled forward from the count before"
     parts = {
         "missing (breakages, testers, sales not written down)": short,
         "too many (batches or returns not written down)": over,
@@ -54,4 +61,4 @@ def say_counts(differences: pd.DataFrame) -> str:
     ]
     if not found:
         return f"{said}."
-    return f"{said}; in the others {' and '.join(found)}. Each starts again from its count."
+    return f"{said}; in {'the others' if agreed else 'these'} {' and '.join(found)}. Each starts again from its count."
