@@ -52,9 +52,21 @@ def formula_problems(shop: Folder) -> list[Problem]:
     return [*blend.problems, *bad]
 
 
-def check_text(shop: Folder, books: "Books", formulas: Sequence[Problem], odd: "pd.DataFrame") -> str:
-    """Return everything `planner check` prints, a paragraph for each subject; `odd` is from plausible.look_over."""
-    problems = [*shop.problems, *books.problems, *formulas]
+def shelf_problems(shop: Folder, books: "Books") -> list[Problem]:
+    """Return what in counts, batches, days and channels contradicts the sales."""
+    from planner.shelf import shelf_days
+
+    names = ("scents", "stock", "runs", "moves", "calendar")
+    files = {name: shop[name] for name in names}
+    return shelf_days(books.sales, settings=shop.settings, today=shop.today, **files).problems
+
+
+def check_text(shop: Folder, books: "Books", others: Sequence[Problem], odd: "pd.DataFrame") -> str:
+    """Return everything `planner check` prints, a paragraph for each subject.
+
+    `others` are the problems of other steps, `odd` is from plausible.look_over.
+    """
+    problems = [*shop.problems, *books.problems, *others]
     parts = [
         _heading(shop),
         _files(shop),

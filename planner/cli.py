@@ -72,7 +72,7 @@ def _new(given: argparse.Namespace) -> int:
 
 
 def _check(given: argparse.Namespace) -> int:
-    from planner.checking import check_text, formula_problems
+    from planner.checking import check_text, formula_problems, shelf_problems
     from planner.files import load_folder
     from planner.plausible import look_over
     from planner.sales import read_sales
@@ -80,7 +80,7 @@ def _check(given: argparse.Namespace) -> int:
     shop = load_folder(given.folder, given.today)
     books = read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
     odd = look_over(books.sales, books.accounts, shop["scents"], shop["calendar"], shop.settings, shop.today)
-    print(check_text(shop, books, formula_problems(shop), odd))
+    print(check_text(shop, books, [*shelf_problems(shop, books), *formula_problems(shop)], odd))
     return 0
 
 

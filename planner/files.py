@@ -174,13 +174,41 @@ def _tables(path: Path, settings: Settings) -> tuple[dict[str, pd.DataFrame], li
     for name in OF_SCENTS:
         tables[name], found = _of_known_scents(tables[name], _find(path, name), tables["scents"]["scent"])
         problems += found
-    return tables, problems
+    problems += _runs_of_no_scent(tables["runs"], _find(path, "runs"), tables["scents"]["scent"])
+    tables["scents"], found = _in_order(tables["scents"], _find(path, "scents"))
+    return tables, [*problems, *found]
 
 
 def _no_scents(path: Path) -> Problem:
     todo = "Write one with a line for each scent; the first line is the headings, and one heading is scent."
     what = "has no scents in it." if _find(path, "scents") else f"is not in {path}."
     return Problem("scents.csv", 0, "", what, todo)
+
+
+def _runs_of_no_scent(runs: pd.DataFrame, file: Path | None, scents: pd.Series) -> list[Problem]:
+    """Name each scent of runs that is none of scents.csv; the runs stay, since they teach losses and minutes."""
+    problems = []
+    for scent, of in runs[~runs["scent"].isin(scents)].groupby("scent", sort=False):
+        near = difflib.get_close_matches(str(scent), list(scents), 1)
+        todo = f"Did you mean {near[0]}?" if near else "An old scent may stand; else add it to scents.csv."
+        what = f"'{scent}' is not in scents.csv, so its {of['bottles_filled'].sum():,} bottles come on no shelf."
+        problems.append(
+            Problem(file.name if file else "", int(of["row"].iloc[0]), "scent", what, todo, stops=bool(near))
+        )
+    return problems
+
+
+def _in_order(scents: pd.DataFrame, file: Path | None) -> tuple[pd.DataFrame, list[Problem]]:
+    """Leave out first and last days for sale that are the wrong way round, and name them."""
+    wrong = scents["first_sold"] > scents["last_sold"]
+    problems = []
+    for row, scent, first, last in scents.loc[wrong, ["row", "scent", "first_sold", "last_sold"]].itertuples(
+        index=False
+    ):
+        what = f"{scent} is first sold on {first:%Y-%m-%d}, after it is last sold on {last:%Y-%m-%d}."
+        name = file.name if file else "scents.csv"
+        problems.append(Problem(name, int(row), "first_sold", what, "Neither day counts until you put them right."))
+    return scents.assign(**{name: scents[name].mask(wrong) for name in ("first_sold", "last_sold")}), problems
 
 
 def _of_known_scents(table: pd.DataFrame, file: Path | None, scents: pd.Series) -> tuple[pd.DataFrame, list[Problem]]:

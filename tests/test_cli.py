@@ -104,6 +104,17 @@ def test_check_caps_a_long_list_of_problems(capsys, tmp_path):
     assert re.search(r"and \d+ more; the page 1-sales-check lists them all", out)
 
 
+def test_check_names_what_the_shelf_contradicts(capsys, tmp_path):
+    shop = write_shop(tmp_path / "shop")
+    (shop / "scents.csv").write_text("scent,price\nFig,18\n")
+    (shop / "stock.csv").write_text("date,scent,on_hand\n2030-01-05,Fig,5\n")
+    (shop / "runs.csv").write_text("lot,date,scent,bottles_filled,ready_on\nL1,2024-06-05,Fig,20,2024-06-01\n")
+    _, out, _ = call(capsys, "check", shop, "--today", "2025-02-03")
+    assert "stock.csv, row 2, date: Fig on 2030-01-05 is after today (2025-02-03)." in out
+    assert "runs.csv, row 2, ready_on: Lot L1 was ready on 2024-06-01, before it was mixed." in out
+    assert "Nothing is wrong" not in out
+
+
 def test_check_imports_no_jupyter_altair_or_solver(tmp_path):
     shop = write_shop(tmp_path / "shop")
     code = (

@@ -61,8 +61,12 @@ def test_an_empty_or_binary_scents_file_is_named(folder):
 @pytest.mark.parametrize(
     ("cell", "sentence"),
     [
-        ("2026-09-20,Fig,x", "stock.csv, row 3, on_hand: 'x' cannot be used as a number. Write a plain number"),
-        ("2026-09-20,Fig,-4", "stock.csv, row 3, on_hand: '-4' cannot be used as a number. It cannot be below zero."),
+        ("2026-09-20,Fig,x", "stock.csv, row 3, on_hand: 'x' cannot be used as a whole number. Write a whole number"),
+        (
+            "2026-09-20,Fig,-4",
+            "stock.csv, row 3, on_hand: '-4' cannot be used as a whole number. It cannot be below zero.",
+        ),
+        ("2026-09-20,Fig,3.5", "stock.csv, row 3, on_hand: '3.5' cannot be used as a whole number. Write a whole"),
         ("September,Fig,4", "stock.csv, row 3, date: 'September' cannot be used as a day. Write the day like"),
         ("2026-09-20,,4", "stock.csv, row 3, scent: is empty."),
         ("2026-09-20,Figg,4", "stock.csv, row 3, scent: 'Figg' is not in scents.csv. Did you mean Fig?"),
@@ -76,6 +80,29 @@ def test_a_bad_row_is_set_aside_by_name_and_the_others_stay(folder, cell, senten
     assert problems(folder)[0].startswith(sentence)
     assert shop["stock"]["on_hand"].tolist() == [12.0, 3.0]
     assert shop["stock"]["row"].tolist() == [2, 4]
+
+
+def test_a_run_of_a_scent_that_is_not_there_is_named_and_kept(folder):
+    (folder / "runs.csv").write_text(
+        "lot,date,scent,bottles_filled\nL1,2026-09-01,Figg,20\nL2,2026-09-02,Figg,8\nL3,2026-09-02,Old Oak,12\n"
+    )
+    assert problems(folder) == [
+        "runs.csv, row 2, scent: 'Figg' is not in scents.csv, so its 28 bottles come on no shelf. Did you mean Fig?",
+        "runs.csv, row 4, scent: 'Old Oak' is not in scents.csv, so its 12 bottles come on no shelf. "
+        "An old scent may stand; else add it to scents.csv.",
+    ]
+    assert len(load_folder(folder)["runs"]) == 3
+
+
+def test_days_for_sale_the_wrong_way_round_are_named_and_left_out(folder):
+    (folder / "scents.csv").write_text(
+        "scent,first_sold,last_sold\nFig,2026-01-01,2025-01-01\nRose,2025-01-01,2026-01-01\n"
+    )
+    assert problems(folder) == [
+        "scents.csv, row 2, first_sold: Fig is first sold on 2026-01-01, after it is last sold on 2025-01-01. "
+        "Neither day counts until you put them right."
+    ]
+    assert load_folder(folder)["scents"][["first_sold", "last_sold"]].isna().all(axis=1).tolist() == [True, False]
 
 
 def test_a_bad_optional_cell_is_left_empty_and_named(folder):

@@ -41,6 +41,8 @@ def more_filled(runs: pd.DataFrame) -> list[Problem]:
     """Return a note for each run of which more bottles were rejected and kept back than filled."""
     out = runs["bottles_rejected"].fillna(0) + runs["retained"].fillna(0)
     bad = out > runs["bottles_filled"]
+    if not bad.any():
+        return []
     todo = "Put it right; until then none of it is on the shelf."
     return [
         Problem(

@@ -5,7 +5,6 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from scipy.special import gammaln
 
 from planner.problems import Problem
 from planner.settings import Settings
@@ -14,7 +13,7 @@ from planner.shelf.selling_time import is_stray
 from planner.shelf.totals import sold_by_channel
 
 HAS_IT = 0.97  # chance beforehand that a channel has a scent the shop sells elsewhere; judgement
-TASTES = 2.0  # shape of the gamma spread of how well a scent sells in one channel, against all scents; judgement
+TASTES = 2  # shape of the gamma spread of how well a scent sells in one channel, against all scents; judgement
 STRAYS, MOST_STRAYS = (
     0.02,
     3.0,
@@ -88,15 +87,16 @@ def _chance(sold: np.ndarray, others: np.ndarray) -> np.ndarray:
     expected = np.where(told, expected, 1.0)
     there = _log_negative_binomial(sold, expected, TASTES) + np.log(HAS_IT)
     strays = np.clip(STRAYS * elsewhere, 1e-6, MOST_STRAYS)
-    not_there = _log_negative_binomial(sold, strays, 1.0) + np.log(1 - HAS_IT)
+    not_there = _log_negative_binomial(sold, strays, 1) + np.log(1 - HAS_IT)
     chance = 1 / (1 + np.exp(np.clip(not_there - there, -700, 700)))
     chance = np.where(chance < SURE, 0.0, np.where(chance > 1 - SURE, 1.0, chance))
     return np.where(told, chance, 1.0)
 
 
-def _log_negative_binomial(y: np.ndarray, mean: np.ndarray, shape: float) -> np.ndarray:
-    chosen = gammaln(y + shape) - gammaln(y + 1) - gammaln(shape)
-    return np.asarray(chosen + shape * np.log(shape / (shape + mean)) + y * np.log(mean / (shape + mean)))
+def _log_negative_binomial(y: np.ndarray, mean: np.ndarray, shape: int) -> np.ndarray:
+    """Log chance of y at a mean, for a shape of 1 or 2: there the ways to place y are 1 and y + 1."""
+    ways = (shape - 1) * np.log(y + 1)
+    return np.asarray(ways + shape * np.log(shape / (shape + mean)) + y * np.log(mean / (shape + mean)))
 
 
 def _read(text: str, channels: list[str]) -> tuple[list[str], list[str]]:
