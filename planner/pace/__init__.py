@@ -2,7 +2,6 @@
 
 from planner.pace.evidence import only_to_order, weeks_on_shelf
 from planner.pace.launches import first_season
-from planner.pace.outlets import keep_to_outlets
 from planner.pace.rates import exact_interval
 from planner.pace.table import scent_pace
 from planner.pace.tails import leaving_frees
@@ -11,7 +10,6 @@ from planner.pace.window import ranked_weeks
 __all__ = [
     "exact_interval",
     "first_season",
-    "keep_to_outlets",
     "leaving_frees",
     "only_to_order",
     "ranked_weeks",
