@@ -74,7 +74,7 @@ def shelf_days(
     start of today, `differences` and `contradictions` (see planner.shelf.stock and planner.shelf.contradictions), and
     `everywhere`, the shelf as if every channel had every scent: a forecast of whole weeks learns from whole weeks.
     """
-    names = list(scents["scent"])
+    names, sales = list(scents["scent"]), _together(sales)
     stock, moves, runs, problems = _believable(stock, moves, runs, today)
     days = _days(sales, stock[stock["scent"].isin(names)], today)
     time = selling_time(sales, scents, _first_there(stock, runs, scents), days, settings)
@@ -137,6 +137,14 @@ def _shop(
     names = list(scents["scent"])
     periods = periods_of_totals(sales, settings, days, names)
     return _Shop(days, names, sales, periods, opened, markets, has, settings, [*strange, *unlike])
+
+
+def _together(sales: pd.DataFrame) -> pd.DataFrame:
+    """Return the sales with one line for all of a day, scent, channel, kind and file: there may be millions."""
+    key = ["day", "scent", "channel", "kind", "file"]
+    alike = sales[[*key, "bottles"]].assign(negative=sales["bottles"] < 0)
+    summed = alike.groupby([*key, "negative"], as_index=False, dropna=False, observed=True)["bottles"].sum()
+    return summed.drop(columns="negative")
 
 
 def _believable(
