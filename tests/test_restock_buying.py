@@ -3,6 +3,8 @@
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from planner.restock import buy
 from planner.settings import Settings
@@ -24,7 +26,7 @@ def batches(*days, bottles=10):
     return frame.assign(mix_on=on, fill_on=on, ready_on=on, bottles=bottles, minutes=60.0, vessel="jug")
 
 
-def bought(bench=None, today=TODAY, **changes):
+def bought(bench=None, today=TODAY, more=None, **changes):
     """Buy for two batches of ten bottles of 10 ml: half oil, half carrier, density 0.9, 5 % lost and 5 g a batch."""
     files = {
         "scents": table("scents", [{"scent": "Fig", "formula": "Fig", "bottle": "Bottle", "label_ml": 10.0}]),
@@ -88,7 +90,7 @@ def bought(bench=None, today=TODAY, **changes):
         "overage": pd.DataFrame({"fixed_g": [5.0], "share": [0.05]}),
     } | changes
     bench = batches("2026-10-20", "2026-10-27") if bench is None else bench
-    return buy(bench, *files.values(), SHOP, today)
+    return buy(bench, *files.values(), SHOP, today, more)
 
 
 def test_needs_and_packs_worked_by_hand():
@@ -251,3 +253,84 @@ def test_without_any_pack_what_is_needed_is_listed_without_a_cost():
     rows = bought(packs=table("packs", []), materials=table("materials", [])).buying
     assert set(rows["material"]) == {"Fig oil", "Carrier", "Bottle", "Cap"}
     assert rows[["packs", "cost", "order_by"]].isna().all(axis=None)
+
+
+def test_what_comes_too_late_stands_first_and_says_so_then_what_nobody_sells():
+    buying = bought(today=pd.Timestamp("2026-10-12"), packs=bought_packs_without_cap()).buying
+    assert buying["material"].tolist()[:2] == ["Fig oil", "Cap"]
+    status = buying.set_index("material")["status"]
+    assert status["Fig oil"] == "too late: needed on Tue 20 Oct, ordered today it comes on Wed 21 Oct"
+    assert status["Cap"] == "no pack of it is listed; needed on Tue 20 Oct"
+    assert status["Carrier"] == "in time if ordered by Tue 13 Oct"
+    late = bought(today=pd.Timestamp("2026-10-18"), packs=bought_packs_without_cap()).buying.set_index("material")
+    assert late.loc["Carrier", "status"].startswith("too late")
+    assert bought(today=pd.Timestamp("2026-10-15")).buying.set_index("material").loc["Bottle", "status"] == (
+        "order today: needed on Tue 20 Oct"
+    )
+
+
+def test_a_material_without_lead_days_says_that_they_are_not_known():
+    status = bought().buying.set_index("material")["status"]
+    assert status["Cap"] == "in time if ordered by Sun 18 Oct; its lead days are not known"
+
+
+def test_what_is_past_its_use_by_is_said_and_not_counted():
+    lots = [{"material": "Cap", "material_lot": "1", "on_hand": 50.0, "on_hand_unit": "pieces", "use_by": TODAY}]
+    result = bought(material_lots=table("material_lots", lots))
+    assert result.buying.set_index("material").loc["Cap", ["on_hand", "packs"]].tolist() == [0.0, 1]
+    assert ["50 pieces of Cap will be past its use-by day" in problem.what for problem in result.problems] == [True]
+
+
+def test_what_gift_sets_need_comes_on_top_and_is_ordered_with_the_rest():
+    on = pd.to_datetime(["2026-10-12", "2026-11-02"])
+    more = pd.DataFrame({"batch": pd.NA, "material": "Cap", "amount": [40.0, 0.5], "unit": "piece", "used_on": on})
+    row = bought(more=more).buying.set_index("material").loc["Cap"]
+    assert row["needed"] == 63.0  # (20 + 40.5) and 3 %: 62.3
+    assert row["packs"] == 2
+    assert row["needed_on"] == pd.Timestamp("2026-10-12")
+    alone = bought(bench=empty(STEPS["bench"]), more=more)
+    assert alone.buying["material"].tolist() == ["Cap"]
+    assert alone.orders.order_list["packs"].tolist() == [1]
+
+
+AMOUNTS = st.lists(st.integers(0, 400), min_size=4, max_size=4)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.sampled_from(["2026-10-20", "2026-10-27", "2026-11-10"]), min_size=1, max_size=6), AMOUNTS)
+def test_whole_packs_cover_what_is_short_and_money_adds_up(days, there):
+    units = {"Fig oil": "g", "Carrier": "g", "Bottle": "pieces", "Cap": "pieces"}
+    lots = [
+        {"material": name, "material_lot": "1", "on_hand": float(amount), "on_hand_unit": unit}
+        for (name, unit), amount in zip(units.items(), there, strict=True)
+    ]
+    result = bought(bench=batches(*sorted(days)), material_lots=table("material_lots", lots))
+    buying, orders = result.buying, result.orders
+    assert sorted(buying["material"]) == sorted(units)  # each once
+    rows = buying.set_index("material")
+    for name, amount in zip(units, there, strict=True):
+        assert rows.loc[name, "on_hand"] == amount
+        assert rows.loc[name, "short"] == pytest.approx(max(rows.loc[name, "needed"] - amount, 0.0))
+    lines = orders.order_list.assign(amount=orders.order_list["packs"] * orders.order_list["pack_size"])
+    lines["amount"] *= lines["pack_unit"].map({"g": 1.0, "kg": 1000.0, "l": 950.0, "pieces": 1.0})
+    got = lines.groupby("material")["amount"].sum().reindex(rows.index, fill_value=0.0)
+    assert (got >= rows["short"] - 1e-6).all()
+    assert ((got == 0) == (rows["short"] == 0)).all()
+    assert (lines["packs"] % 1 == 0).all()
+    # no pack is there for nothing: without the smallest one of a material it does not suffice
+    smallest = (lines["amount"] / lines["packs"].astype("float64")).groupby(lines["material"]).min()
+    assert (got[smallest.index] - smallest < rows.loc[smallest.index, "short"] + 1e-6).all()
+    total = buying["cost"].sum()
+    assert orders.order_list["cost"].sum() == pytest.approx(total)
+    assert orders.money_by_week["cost"].sum() == pytest.approx(total)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(1, 4), st.integers(1, 4))
+def test_nothing_is_counted_twice(first, second):
+    both = bought(bench=batches(*["2026-10-20"] * first, *["2026-10-27"] * second)).buying.set_index("material")
+    one = bought(bench=batches(*["2026-10-20"] * first)).buying.set_index("material")
+    other = bought(bench=batches(*["2026-10-27"] * second)).buying.set_index("material")
+    for oil in ("Fig oil", "Carrier"):
+        assert both.loc[oil, "needed"] == pytest.approx(one.loc[oil, "needed"] + other.loc[oil, "needed"])
+    assert both.loc["Bottle", "needed"] == 11 * (first + second)  # ten bottles and 10 % spare a batch
