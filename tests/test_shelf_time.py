@@ -80,8 +80,8 @@ def test_a_first_sale_in_the_first_weeks_is_no_launch_and_one_later_than_chance_
     assert first_day(book, "Bay") == "06-02"
     assert first_day(book, "Cay") == f"{DAYS[133]:%m-%d}"
     assert [str(problem) for problem in book.problems] == [
-        "scents.csv, row 4, first_sold: is empty for Cay (2025-10-13), which first sold later than chance allows if "
-        "for sale all along. So they count as launched then; write the day."
+        "scents.csv, row 4, first_sold: is empty for Cay (2025-10-13), first there later than chance allows, were "
+        "they for sale all along. Each counts as launched on the day beside its name; write the days."
     ]
 
 
@@ -116,7 +116,7 @@ def test_a_day_with_market_sales_was_a_market_day_and_is_said_where_the_calendar
     unlisted = len(MARKETS) - len(calendar)
     assert str(book.problems[0]) == (
         f"calendar.csv, first_day: market: {unlisted * 8} bottles sold on {unlisted} days that are no market days "
-        f"here, the first on {MARKETS[len(calendar)]:%Y-%m-%d}. They count as market days; put it right."
+        f"here, the first on {MARKETS[len(calendar)]:%Y-%m-%d}. They count as market days; add them."
     )
     demand = weekly_demand(sales, book.shelf, WEB_AND_MARKET)
     mar = demand[(demand["scent"] == "Mar") & (demand["exposure"] > 0)]
@@ -131,7 +131,7 @@ def test_a_sale_on_a_day_the_shop_was_closed_opens_that_day_and_is_said():
     assert [on_shelf(book)[f"{day:%m-%d}"] for day in DAYS[6:15]] == [1, 0, 0, 0, 1, 0, 0, 0, 1]
     assert str(book.problems[0]) == (
         "calendar.csv, first_day: web: 1 bottle sold on 1 day that is a day on which it was closed here, 2025-06-12. "
-        "It counts as open; put it right."
+        "It counts as open; put the closed days right."
     )
 
 

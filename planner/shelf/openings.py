@@ -85,7 +85,8 @@ def _unlisted(channel: str, sold: pd.Series, only_markets: bool) -> Problem:
         f"{channel}: {_bottles(sold.sum())} sold on {len(days)} day{'s' * several} that {'are' if several else 'is'} "
         f"{no if only_markets else closed} here, {'the first on ' if several else ''}{days[0]:%Y-%m-%d}."
     )
-    todo = f"{'They count' if several else 'It counts'} as {'market days' if only_markets else 'open'}; put it right."
+    counts = f"{'They count' if several else 'It counts'} as {'market days' if only_markets else 'open'}"
+    todo = f"{counts}; {'add them' if only_markets else 'put the closed days right'}."
     return Problem("calendar.csv", 0, "first_day", what, todo, stops=False)
 
 

@@ -49,7 +49,7 @@ def selling_time(
     late = _came_late(sales, shown, days)
     begins = _trade_begins(sales)
     unstated = shown.where(late | shown.isna(), np.minimum(shown.fillna(begins), begins)).fillna(days[0])
-    launched = late & said["first_sold"].isna() & (shown > begins)
+    launched = late & said["first_sold"].isna() & (shown > begins) & seen.notna()
     first, before = _widened(sales, said["first_sold"], "first_sold", settings)
     last, after = _widened(sales, said["last_sold"], "last_sold", settings)
     first, last = first.fillna(unstated).to_numpy(), last.fillna(days[-1]).to_numpy()
@@ -146,6 +146,6 @@ def _not_stated(launched: pd.Series, rows: pd.Series) -> list[Problem]:
     launched = launched.sort_values()
     said = [f"{scent} ({day:%Y-%m-%d})" for scent, day in launched.head(NAMED).items()]
     more = f" and {len(launched) - NAMED} more" if len(launched) > NAMED else ""
-    what = f"is empty for {', '.join(said)}{more}, which first sold later than chance allows if for sale all along."
-    todo = "So they count as launched then; write the day."
+    what = f"is empty for {', '.join(said)}{more}, first there later than chance allows, were they for sale all along."
+    todo = "Each counts as launched on the day beside its name; write the days."
     return [Problem("scents.csv", int(rows[launched.index[0]]), "first_sold", what, todo, stops=False)]
