@@ -4,19 +4,19 @@ Nothing here is real: shop, scents, oils, suppliers, stockists, customers and nu
 """
 
 SCENTS = """\
-scent,formula,bottle,label_ml,label_fl_oz,price,batch_bottles,rest_days,first_sold,last_sold,like,guess_low,guess_high,keeps,retained
-Tidewrack,Tidewrack,Bottle 10 ml,10,,18.00,48,7,2022-03-12,,,,,0.9,1
-Quince Ember,Quince Ember,Bottle 10 ml,10,,18.00,48,10,2022-03-12,,,,,0.9,1
-Clove Ferry,Clove Ferry,Bottle 10 ml,10,,18.00,36,10,2022-10-01,,,,,0.8,1
-Saltmarsh Rose,Saltmarsh Rose,Bottle 10 ml,10,,19.50,36,7,2022-03-12,,,,,0.9,1
-Fig Boathouse,Fig Boathouse,Bottle 10 ml,10,,18.00,36,7,2022-06-04,,,,,0.9,1
-Peatsmoke Pear,Peatsmoke Pear,Bottle 10 ml,10,,19.50,36,14,2022-09-10,,,,,0.9,1
-Amber Tern,Amber Tern,Bottle 10 ml,10,,20.50,36,10,2022-03-12,,,,,0.9,1
-Larkmilk,Larkmilk,Bottle 10 ml,10,,17.00,24,7,2023-02-04,,,,,0.9,1
-Moss Parade,Moss Parade,Bottle 10 ml,10,,17.00,24,7,2022-06-04,,,,,0.9,1
-Amber Tern Mini,Amber Tern,Bottle 5 ml,5,,14.00,36,10,2024-03-02,,Amber Tern,,,0.9,1
-Plum Lantern,Plum Lantern,Bottle 10 ml,10,,19.50,36,10,2026-04-18,,Quince Ember; Fig Boathouse,70,190,0.9,1
-Bog Myrtle Rain,Bog Myrtle Rain,Bottle 10 ml,10,,17.00,24,7,2024-02-03,,,,,0.5,1
+scent,formula,bottle,label_ml,label_fl_oz,price,batch_bottles,rest_days,first_sold,last_sold,like,guess_low,guess_high,keeps,retained,channels
+Tidewrack,Tidewrack,Bottle 10 ml,10,,18.00,48,7,2022-03-12,,,,,0.9,1,
+Quince Ember,Quince Ember,Bottle 10 ml,10,,18.00,48,10,2022-03-12,,,,,0.9,1,
+Clove Ferry,Clove Ferry,Bottle 10 ml,10,,18.00,36,10,2022-10-01,,,,,0.8,1,
+Saltmarsh Rose,Saltmarsh Rose,Bottle 10 ml,10,,19.50,36,7,2022-03-12,,,,,0.9,1,
+Fig Boathouse,Fig Boathouse,Bottle 10 ml,10,,18.00,36,7,2022-06-04,,,,,0.9,1,
+Peatsmoke Pear,Peatsmoke Pear,Bottle 10 ml,10,,19.50,36,14,2022-09-10,,,,,0.9,1,
+Amber Tern,Amber Tern,Bottle 10 ml,10,,20.50,36,10,2022-03-12,,,,,0.9,1,
+Larkmilk,Larkmilk,Bottle 10 ml,10,,17.00,24,7,2023-02-04,,,,,0.9,1,
+Moss Parade,Moss Parade,Bottle 10 ml,10,,17.00,24,7,2022-06-04,,,,,0.9,1,
+Amber Tern Mini,Amber Tern,Bottle 5 ml,5,,14.00,36,10,2024-03-02,,Amber Tern,,,0.9,1,
+Plum Lantern,Plum Lantern,Bottle 10 ml,10,,19.50,36,10,2026-04-18,,Quince Ember; Fig Boathouse,70,190,0.9,1,
+Bog Myrtle Rain,Bog Myrtle Rain,Bottle 10 ml,10,,17.00,24,7,2024-02-03,,,,,0.5,1,
 """
 
 SETS = """\
