@@ -49,12 +49,14 @@ def _figures(results: Path, name: str) -> list[dict[str, Any]]:
 
 
 def _tables(results: Path) -> list[dict[str, str]]:
-    """Return the CSV files: those of the steps in the order of the flow, then any other."""
+    """Return the CSV files, those of the steps in the order of the flow, then any other, then calendar files."""
     order = list(STEPS)
     files = sorted(file.stem for file in results.glob("*.csv"))
     known = sorted((name for name in files if name in STEPS), key=order.index)
     others = [name for name in files if name not in STEPS]
-    return [
+    tables = [
         {"file": f"{name}.csv", "row": f"a row is {STEPS[name].row}" if name in STEPS else ""}
         for name in known + others
     ]
+    calendars = sorted(file.name for file in results.glob("*.ics"))
+    return tables + [{"file": name, "row": "bench days, to import into any calendar"} for name in calendars]
