@@ -7,6 +7,7 @@ from planner.files import Folder
 from planner.monthly import (
     Months,
     MonthsCheck,
+    as_if_open,
     check_months,
     foresee_months,
     grain,
@@ -35,7 +36,8 @@ def sales_by_day(shop: Folder, sales: pd.DataFrame) -> pd.DataFrame:
     if not of_months.any():
         return sales
     day = sales.loc[of_months, "day"]
-    return spread_sales(sales, of_months, _days(shop, day.min(), day.max() + pd.offsets.MonthEnd(0)), shop.today)
+    days = _days(shop, day.min().replace(day=1), day.max() + pd.offsets.MonthEnd(0))
+    return spread_sales(sales, of_months, days, shop.today)
 
 
 def paths_by_month(
@@ -45,8 +47,9 @@ def paths_by_month(
     rng = np.random.default_rng(seed)
     series = month_totals(sales, shop["scents"], shop.settings, shop.today)
     begins, ends = series.months[-1] + pd.offsets.MonthBegin(1), window[1] + pd.offsets.MonthEnd(0)
-    horizon = (ends.year - begins.year) * 12 + ends.month - begins.month + 1
-    paths = foresee_months(series, horizon, count, rng, _profile(shop))
+    ahead = pd.date_range(begins, ends, freq="MS", unit="us")
+    whole = as_if_open(series, open_share(shop, series.months))
+    paths = foresee_months(whole, len(ahead), count, rng, _profile(shop)) * open_share(shop, ahead)
     return split_over_weeks(paths, series, _days(shop, begins, ends), window, shop["scents"], rng)
 
 
@@ -62,16 +65,25 @@ def check_by_month(shop: Folder, sales: pd.DataFrame, count: int, seed: int) -> 
     inside = days.groupby(days.dt.to_period("M")).agg(["size", "max"])
     part = inside["size"] / inside["max"].dt.days_in_month
     months = inside.index[(part >= 0.5) | (part == part.max())].month
-    return check_months(series, list(months)[:12], count, np.random.default_rng(seed), _profile(shop))
+    rng, opened = np.random.default_rng(seed), open_share(shop, series.months)
+    return check_months(series, list(months)[:12], count, rng, _profile(shop), opened)
+
+
+def open_share(shop: Folder, months: pd.DatetimeIndex) -> np.ndarray:
+    """Return how much of each month's usual sales falls on days on which the shop is not closed, 0 to 1."""
+    days = _days(shop, months[0], months[-1] + pd.offsets.MonthEnd(0))
+    month = days["day"].dt.to_period("M")
+    return (days["weight"].groupby(month).sum() / days["usual"].groupby(month).sum()).to_numpy()
 
 
 def _days(shop: Folder, first: pd.Timestamp, last: pd.Timestamp) -> pd.DataFrame:
-    """Return what each day sells beside a usual one in a gift trade, 0 on days the shop is closed: day, weight."""
+    """Return what each day sells beside a usual one in a gift trade: day, usual, weight (0 on days it is closed)."""
     day = np.arange(np.datetime64(first, "D"), np.datetime64(last, "D") + DAY)
     effects = season_prior()[0]
-    usual = day_features(day, last_posting_day(shop.settings), shop.settings.country)[:, : len(effects)] @ effects
-    weight = np.exp(usual) * open_days(shop["calendar"], day)
-    return pd.DataFrame({"day": day.astype("datetime64[us]"), "weight": weight})
+    features = day_features(day, last_posting_day(shop.settings), shop.settings.country)[:, : len(effects)]
+    usual = np.exp(features @ effects)
+    weight = usual * open_days(shop["calendar"], day)
+    return pd.DataFrame({"day": day.astype("datetime64[us]"), "usual": usual, "weight": weight})
 
 
 def _profile(shop: Folder) -> np.ndarray:

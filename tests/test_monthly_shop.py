@@ -10,6 +10,7 @@ from planner import flow
 from planner.files import load_folder
 from planner.monthly import (
     Months,
+    as_if_open,
     check_months,
     foresee_months,
     grain,
@@ -374,3 +375,113 @@ def test_a_scent_that_never_sold_among_others_is_hardly_wanted_and_not_impossibl
     ahead = flow.foresee(shop, flow.read_past(shop), 2000)
     assert season_of(ahead, "Shelf warmer")["p50"] < season_of(ahead, "Fig")["p10"]
     assert season_of(ahead, "Shelf warmer")["p95"] > 0
+
+
+# totals of months, dated any day
+
+TOTALS = """
+[[export]]
+files = "list*.csv"
+source = "list"
+channel = "web"
+columns = { day = "Day", item = "Item", bottles = "Bottles" }
+totals = "month"
+"""
+
+
+def listed(path, series, dated, calendar="", today="2025-10-06"):
+    """Write the shop of `folder` with a line for each scent and month, dated the first, the middle or the last day."""
+    shown = {"first": 0, "middle": 14, "last": None}[dated]
+    day = series.months + (pd.offsets.MonthEnd(0) if shown is None else pd.Timedelta(days=shown))
+    table = pd.DataFrame(series.values.T, index=day.rename("Day"), columns=series.names).astype(int)
+    table = table.rename_axis(columns="Item").stack().rename("Bottles").reset_index()
+    (path / "sales").mkdir(parents=True)
+    table.to_csv(path / "sales" / "list.csv", index=False)
+    text = "".join(f"{name},18,24\n" for name in series.names)
+    (path / "scents.csv").write_text("scent,price,batch_bottles\n" + text, encoding="utf-8")
+    if calendar:
+        (path / "calendar.csv").write_text("first_day,last_day,what,kind\n" + calendar, encoding="utf-8")
+    head = TOML.format(today=today, season=SEASON_DAYS).split("[[export]]")[0]
+    (path / "shop.toml").write_text(head + TOTALS, encoding="utf-8")
+    return load_folder(path)
+
+
+def foreseen(shop, count=400):
+    return flow.foresee(shop, flow.read_past(shop), count)
+
+
+def test_totals_of_months_are_by_month_whatever_day_they_are_dated(tmp_path):
+    paths = [foreseen(listed(tmp_path / dated, history(), dated)).paths for dated in ("first", "middle", "last")]
+    (tmp_path / "across").mkdir()
+    across = foreseen(folder(tmp_path / "across", history())).paths
+    for one in paths:
+        np.testing.assert_array_equal(one.bottles, across.bottles)
+
+
+def test_a_total_dated_in_the_middle_is_spread_over_the_whole_month():
+    table = sales([("2025-03-15", "Fig", 31)])
+    spread = spread_sales(table, pd.Series([True]), even_days("2025-03-01", "2025-03-31"), pd.Timestamp("2025-09-28"))
+    assert spread["day"].tolist() == list(pd.date_range("2025-03-01", "2025-03-31"))
+    assert spread["bottles"].eq(1).all()
+
+
+def test_one_single_month_is_a_month_and_not_a_week(tmp_path):
+    series = history(years=1 / 12)  # a September: truth in the season is some four to five times as much
+    ahead = foreseen(listed(tmp_path, series, "first"), 1000)
+    assert ahead.by_month
+    family = season_of(ahead, "all scents")
+    truth = sum(LEVELS.values()) * (1.1 * 26 / 31 + 1.9 + 2.9 * 0.72)
+    assert family["p10"] < truth < family["p90"]
+    assert 0.5 * truth < family["mean"] < 2 * truth
+
+
+# closures
+
+
+def test_a_month_half_closed_counts_double_and_one_closed_is_unknown():
+    series = Months(np.array([[10.0, 10.0, 0.0]]), ("Fig",), pd.date_range("2025-01-01", periods=3, freq="MS"))
+    whole = as_if_open(series, np.array([1.0, 0.5, 0.0]))
+    np.testing.assert_array_equal(whole.values, [[10.0, 20.0, np.nan]])
+    np.testing.assert_array_equal(series.values, [[10.0, 10.0, 0.0]])
+
+
+def test_a_closure_ahead_lowers_the_season_by_what_would_have_sold(tmp_path):
+    plain = foreseen(listed(tmp_path / "open", history(), "first"), 1000).paths
+    closed = foreseen(listed(tmp_path / "a", history(), "first", "2025-11-01,2025-11-30,away,closed\n"), 1000).paths
+    before, after = (one.bottles.sum(axis=1).mean(axis=0) for one in (plain, closed))
+    weeks = plain.weeks
+    inside = (weeks >= "2025-11-03") & (weeks <= "2025-11-24") & (weeks + pd.Timedelta(days=6) <= "2025-11-30")
+    assert inside.sum() == 4
+    assert after[inside].sum() == 0
+    others = (weeks + pd.Timedelta(days=6) < "2025-11-01") | (weeks > "2025-11-30")
+    np.testing.assert_allclose(after[others], before[others], rtol=0.06)  # none is moved to other weeks
+    part = foreseen(listed(tmp_path / "b", history(), "first", "2025-11-01,2025-11-20,away,closed\n"), 1000).paths
+    last = (weeks >= "2025-11-24") & (weeks <= "2025-11-24")
+    assert part.bottles.sum(axis=1).mean(axis=0)[last] == pytest.approx(before[last], rel=0.06)
+
+
+def test_a_closure_in_the_past_is_no_lack_of_demand(tmp_path):
+    series = history()
+    shut = series.values.copy()
+    shut[:, (series.months >= "2024-11-01") & (series.months <= "2024-12-01")] = 0
+    shut = Months(shut, series.names, series.months)
+    plain, unsaid, said = (
+        season_of(foreseen(listed(tmp_path / str(at), one, "first", calendar), 1000), "all scents")["mean"]
+        for at, (one, calendar) in enumerate([(series, ""), (shut, ""), (shut, "2024-11-01,2024-12-31,away,closed\n")])
+    )
+    assert said == pytest.approx(plain, rel=0.1)
+    assert abs(unsaid / plain - 1) > 0.2
+
+
+def test_the_check_knows_of_closures():
+    series = history(years=4)
+    opened = np.ones(len(series.months))
+    opened[series.months == "2024-11-01"] = 0.5
+    shut = Months(np.round(series.values * opened), series.names, series.months)
+    found = check_months(shut, [10, 11, 12], 400, np.random.default_rng(1), PROFILE, opened)
+    plain = check_months(series, [10, 11, 12], 400, np.random.default_rng(1), PROFILE)
+    row, same = (rows_of(one.ranges, "Fig", "2024-09").iloc[0] for one in (found, plain))
+    inside = (series.months >= "2024-10-01") & (series.months <= "2024-12-01")
+    assert row["bottles"] == shut.values[0, inside].sum()  # what was sold, as it was
+    lost = 0.5 * 1.9 / (1.1 + 1.9 + 2.9)
+    assert row["mean"] / same["mean"] == pytest.approx(1 - lost, abs=0.04)

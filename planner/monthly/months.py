@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fnmatch import fnmatch
+from fnmatch import fnmatchcase
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,7 @@ from planner.settings import Settings
 
 FEWEST_FIRSTS = 6  # lines on the first days of months before they count as a sheet of months and not as chance
 GIANT_TIMES, GIANT_BOTTLES, GIANT_MONTHS = 8, 30, 4  # no crowd buys eight times the next best month of four
+LEAST_OPEN = 0.2  # of a month, about a week: fewer days say nothing of a whole one (judgement)
 MONTHLY_SHARE = 0.1  # of the bottles in months: weeks would then be wrong by as much, months are not
 
 
@@ -30,12 +31,13 @@ class Months:
 
 
 def month_lines(sales: pd.DataFrame, settings: Settings) -> pd.Series:
-    """Say of each line of the sales (table sales) whether it stands for a month: from an export with months across.
+    """Say of each line of the sales (table sales) whether it stands for a month, whatever day it is dated.
 
-    Where all sales there are stand on the first day of one of several months, all do.
+    Such are those of an export with months across or totals = "month". Where all sales there are stand on the first day
+    of one of several months, all do.
     """
-    across = {file: _months_across(file, settings) for file in sales["file"].dropna().unique()}
-    found = sales["file"].map(across).fillna(False).astype(bool)
+    told = {file: _tells_months(str(file), settings) for file in sales["file"].dropna().unique()}
+    found = sales["file"].map(told).fillna(False).astype(bool)
     mine = sales.loc[sales["kind"].eq("sale"), "day"]
     all_first = mine.dt.day.eq(1).all() and len(mine) >= FEWEST_FIRSTS and mine.min() < mine.max()
     return found | (all_first & sales["day"].dt.day.eq(1))
@@ -50,9 +52,10 @@ def grain(sales: pd.DataFrame, settings: Settings) -> str:
     return "month" if total > 0 and monthly >= MONTHLY_SHARE * total else "week"
 
 
-def _months_across(file: str, settings: Settings) -> bool:
-    export = next((export for export in settings.exports if fnmatch(file, export.files)), None)
-    return bool(export and export.months_across)
+def _tells_months(file: str, settings: Settings) -> bool:
+    fitting = (one for one in settings.exports if fnmatchcase(file.casefold(), one.files.casefold()))
+    export = next(fitting, None)
+    return export is not None and (export.months_across or export.totals == "month")
 
 
 def month_totals(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, today: pd.Timestamp) -> Months:
@@ -64,6 +67,15 @@ def month_totals(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, 
     """
     series = _all_months(sales, scents, settings, today)
     return replace(series, values=np.where(_giants(series.values), np.nan, series.values))
+
+
+def as_if_open(series: Months, opened: np.ndarray) -> Months:
+    """Return what would have sold in months without closed days; `opened` (month,) is the share that was open, 0 to 1.
+
+    A month with hardly an open day tells nothing and is unknown. Lengths must agree.
+    """
+    told = opened >= LEAST_OPEN
+    return replace(series, values=np.where(told, series.values / np.where(told, opened, 1.0), np.nan))
 
 
 def months_left_out(sales: pd.DataFrame, scents: pd.DataFrame, settings: Settings, today: pd.Timestamp) -> pd.DataFrame:

@@ -8,7 +8,7 @@ import pandas as pd
 
 from planner.monthly.foresee import foresee_months
 from planner.monthly.lastyear import half_drift
-from planner.monthly.months import Months
+from planner.monthly.months import Months, as_if_open
 
 ALL_SCENTS = "all scents"
 OURS, LAST_YEAR, GROWN = "our model", "same months last year", "last year times half its growth"
@@ -29,13 +29,20 @@ class MonthsCheck(NamedTuple):
 
 
 def check_months(
-    series: Months, season: Sequence[int], count: int, rng: np.random.Generator, profile: np.ndarray
+    series: Months,
+    season: Sequence[int],
+    count: int,
+    rng: np.random.Generator,
+    profile: np.ndarray,
+    opened: np.ndarray | None = None,
 ) -> MonthsCheck:
     """Forecast past seasons of whole months and compare with what was sold.
 
     `season` names the calendar months of one season in order, like 10, 11, 12. Months in which a scent was not on sale
-    count neither for nor against.
+    count neither for nor against. `opened` (month,) is the share of each month that the shop was not closed: closures
+    were in its calendar, so our forecast knows of them; the simple methods do not.
     """
+    opened = np.ones(len(series.months)) if opened is None else opened
     parts = []
     for first in _past_seasons(series, season):
         before = Months(series.values[:, : first - LEAD], series.names, series.months[: first - LEAD], series.period)
@@ -43,7 +50,9 @@ def check_months(
         before = Months(before.values[seen], tuple(np.array(series.names)[seen]), before.months, series.period)
         happened = series.values[seen, first : first + len(season)]
         if len(before.names) and (~np.isnan(happened)).any():
-            paths = foresee_months(before, LEAD + len(season), count, rng, profile)[:, :, LEAD:]
+            whole = as_if_open(before, opened[: first - LEAD])
+            paths = foresee_months(whole, LEAD + len(season), count, rng, profile)[:, :, LEAD:]
+            paths = paths * opened[first : first + len(season)]
             parts.append(_compare(before, happened, paths, series.months[first]))
     if not parts:
         return _nothing(len(series.months))

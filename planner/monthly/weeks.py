@@ -22,7 +22,10 @@ def spread_sales(sales: pd.DataFrame, of_months: pd.Series, days: pd.DataFrame, 
     if lines.empty:
         return sales
     weights = days.set_index("day")["weight"]
-    parts = [_spread_line(line.day, int(line.bottles), weights, today) for line in lines.itertuples(index=False)]
+    first = lines["day"].dt.normalize() - pd.to_timedelta(lines["day"].dt.day - 1, unit="D")
+    parts = [
+        _spread_line(day, int(bottles), weights, today) for day, bottles in zip(first, lines["bottles"], strict=True)
+    ]
     many = lines.loc[lines.index.repeat([len(day) for day, _ in parts])].assign(
         day=np.concatenate([day for day, _ in parts]).astype("datetime64[us]"),
         bottles=np.concatenate([bottles for _, bottles in parts]),
