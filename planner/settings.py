@@ -44,6 +44,7 @@ class Export:
     language: str = ""  # of the names of months, for the few that are another month in another language
     months_across: bool = False  # a row for each item and a column for each month, bottles in the cells
     totals: str = ""  # "week" or "month": each day in it stands for the whole week or month it lies in
+    week_starts: str = ""  # weekday on which those weeks begin, like "Sun"; not stated: as the days of the rows say
     wholesale_from: int = 0  # so many bottles on one line are a stockist's, kept apart from shoppers; 0: never
 
     def __post_init__(self) -> None:
@@ -54,6 +55,11 @@ class Export:
         )
         _need(self.decimal in ("", *DECIMALS), f"decimal is '.' or ',', not '{self.decimal}'.")
         _need(self.totals in ("", *TOTALS), f"totals is one of {', '.join(TOTALS)}, not '{self.totals}'.")
+        _need(
+            self.week_starts in ("", *WEEKDAYS),
+            f"week_starts is one of {', '.join(WEEKDAYS)}, not '{self.week_starts}'.",
+        )
+        _need(not self.week_starts or self.totals == "week", "week_starts is for an export with totals = 'week'.")
         _need(self.wholesale_from >= 0, f"wholesale_from is 0 or more bottles, not {self.wholesale_from}.")
         unknown = [name for name in self.columns if name not in EXPORT_COLUMNS]
         _need(not unknown, f"columns has '{', '.join(unknown)}'. It takes {', '.join(EXPORT_COLUMNS)}.")

@@ -2,5 +2,6 @@
 
 from planner.shelf.days import ShelfBook, shelf_days
 from planner.shelf.demand import weekly_demand
+from planner.shelf.total_weeks import WeekTotals, week_totals
 
-__all__ = ["ShelfBook", "shelf_days", "weekly_demand"]
+__all__ = ["ShelfBook", "WeekTotals", "shelf_days", "week_totals", "weekly_demand"]

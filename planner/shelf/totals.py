@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from planner.settings import Settings
+from planner.settings import WEEKDAYS, Export, Settings
 from planner.shelf.stock import Rolled
 
 END_ONLY = "end only"  # sold out by the end of the week or month, on no known day
@@ -22,18 +22,30 @@ class Periods(NamedTuple):
 
 def spans(sales: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     """Return the first and last day that each sale stands for, `first` and `last`: the same where it has a day."""
-    grains = {name: _grain(str(name), settings) for name in sales["file"].unique()}
+    exports = {name: export_of(str(name), settings) for name in sales["file"].unique()}
+    grains = {name: _grain(export) for name, export in exports.items()}
     if not any(grains.values()):
         return pd.DataFrame({"first": sales["day"], "last": sales["day"]})
     grain = sales["file"].map(grains)
-    first = sales["day"].mask(grain == "week", sales["day"] - pd.to_timedelta(sales["day"].dt.day_of_week, unit="D"))
+    starts = {name: WEEKDAYS.index(export.week_starts or "Mon") for name, export in exports.items() if export}
+    start = sales["file"].map(starts).fillna(0).astype("int64")
+    first = sales["day"].mask(grain == "week", week_begins(sales["day"], start))
     first = first.mask(grain == "month", sales["day"] - pd.to_timedelta(sales["day"].dt.day - 1, unit="D"))
     last = sales["day"].mask(grain == "week", first + pd.Timedelta(days=6))
     return pd.DataFrame({"first": first, "last": last.mask(grain == "month", first + pd.offsets.MonthEnd(1))})
 
 
-def _grain(file: str, settings: Settings) -> str:
-    export = next((one for one in settings.exports if fnmatchcase(file.casefold(), one.files.casefold())), None)
+def export_of(file: str, settings: Settings) -> Export | None:
+    """Return the settings' export that a file belongs to: the first whose pattern fits its name."""
+    return next((one for one in settings.exports if fnmatchcase(file.casefold(), one.files.casefold())), None)
+
+
+def week_begins(day: pd.Series, start: pd.Series) -> pd.Series:
+    """Return the first day of the week that each day lies in; weeks begin on weekday `start`, Monday being 0."""
+    return day - pd.to_timedelta((day.dt.day_of_week - start) % 7, unit="D")
+
+
+def _grain(export: Export | None) -> str:
     if export is None:
         return ""
     return "month" if export.months_across else export.totals
