@@ -13,7 +13,7 @@ ROOM = 1e-6  # sums of minutes are not exact [minutes]
 DAY = pd.Timedelta(days=1)
 WEEK = pd.Timedelta(days=7)
 TOO_LATE, NO_LATER, MOVES, EXCHANGE = "comes late", "no later day", "has room", "in exchange"
-LOOK_AHEAD = 26 * WEEK  # beyond the last batch, so that there is a day for each that finds no room in its week
+LOOK_AHEAD = 8 * WEEK  # beyond the last batch, so that there is a day for each that finds no room in its week
 
 
 class BenchCalendar(NamedTuple):
@@ -55,7 +55,8 @@ def bench_calendar(
 
     Where the mixed oil rests in bulk (bulk_rest_days above 0), mixing takes setup_minutes and filling the rest, on a
     later bench day; from mixing to filling the oil occupies its vessel, which holds nothing else then. Such batches
-    move to another week where theirs has no room; one that is then not for sale by its Monday is a problem.
+    move to another week where theirs has no room; one that is then not for sale by its Monday is a problem, and one
+    that is not for sale by the season's last day is left out, which is a problem too.
     """
     if bench.empty:
         return BenchCalendar(empty(STEPS["bench"]), [])
@@ -63,14 +64,18 @@ def bench_calendar(
     jobs = _jobs(bench, scents, minutes, settings, days)
     room, bulk = settings.bench.hours_per_day * 60 + ROOM, settings.bench.bulk_rest_days
     places = _rest_in_bulk(jobs, days, room, bulk) if bulk else _scents_together(bench, jobs, days, room)
-    placed = list(zip(jobs, places, strict=True))
+    end = pd.Timestamp(settings.season.last_day) if bulk and settings.season else None
+    placed = [(job, place) for job, place in zip(jobs, places, strict=True) if not end or _for_sale(job, place) <= end]
+    left_out = [job.scent for job, place in zip(jobs, places, strict=True) if end and _for_sale(job, place) > end]
+    if not placed:
+        return BenchCalendar(empty(STEPS["bench"]), _left_out(left_out))
     rows = [
         _row(job, place) | _slack(job, place, placed[:number] + placed[number + 1 :], days, room, bulk)
         for number, (job, place) in enumerate(placed)
     ]
     table = pd.DataFrame(rows).sort_values(["mix_on", "scent", "fill_on"], kind="stable", ignore_index=True)
     table["batch"] = [f"B{number:02d}" for number in range(1, len(table) + 1)]
-    return BenchCalendar(check(table, STEPS["bench"]), _too_late(jobs, places))
+    return BenchCalendar(check(table, STEPS["bench"]), _too_late(placed) + _left_out(left_out))
 
 
 def _jobs(
@@ -152,11 +157,16 @@ def _rest_in_bulk(jobs: list[_Job], days: pd.DatetimeIndex, room: float, bulk: i
         before = [day for day in days[::-1] if day < job.week]
         after = [day for day in days if day >= job.week + WEEK]
         taken = [(jobs[n], place) for n, place in places.items()]
-        load = _loads(taken)
-        tries = (_fit(job, day, load, taken, days, room, bulk) for day in [*own, *before, *after])
-        found = [place for place in tries if place is not None]
-        timely = [place for place in found if _for_sale(job, place) <= job.due]
-        places[number] = (timely or found or [_no_room(job, days, bulk)])[0]
+        load, found = _loads(taken), None
+        for day in [*own, *before, *after]:
+            if found is not None and day > job.due:
+                break
+            there = _fit(job, day, load, taken, days, room, bulk)
+            if there is not None and _for_sale(job, there) <= job.due:
+                found = there
+                break
+            found = found or there
+        places[number] = found or _no_room(job, days, bulk)
     return [places[number] for number in range(len(jobs))]
 
 
@@ -237,8 +247,8 @@ def _row(job: _Job, place: _Place) -> dict[str, Any]:
     }
 
 
-def _too_late(jobs: list[_Job], places: list[_Place]) -> list[Problem]:
-    late = sorted({job.scent for job, place in zip(jobs, places, strict=True) if _for_sale(job, place) > job.due})
+def _too_late(placed: list[tuple[_Job, _Place]]) -> list[Problem]:
+    late = sorted({job.scent for job, place in placed if _for_sale(job, place) > job.due})
     if not late:
         return []
     what = (
@@ -247,3 +257,16 @@ def _too_late(jobs: list[_Job], places: list[_Place]) -> list[Problem]:
     )
     todo = "Add bench days or a vessel, or let the oil rest in its bottles."
     return [Problem("shop.toml", 0, "bulk_rest_days", what, todo, stops=False)]
+
+
+def _left_out(scents: list[str]) -> list[Problem]:
+    """Say which batches of the plan have no vessel or no hours before the season ends."""
+    if not scents:
+        return []
+    counts = [f"{scents.count(scent)} of {scent}" for scent in sorted(set(scents))]
+    what = (
+        f"with mixing and filling on different days, {len(scents)} of the planned batches find no vessel or no hours "
+        f"in time and are left out: {listed(counts)}. The table of the plan still counts them."
+    )
+    todo = "Add a vessel or bench days, shorten bulk_rest_days, or ask for at_most fewer in wishes.csv."
+    return [Problem("shop.toml", 0, "bulk_rest_days", what, todo)]

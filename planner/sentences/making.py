@@ -40,6 +40,8 @@ def say_risk(plan: pd.DataFrame) -> str:
 
 def say_buying(buying: pd.DataFrame, today: pd.Timestamp, settings: Settings) -> str:
     """Say what must be bought first, by when, and what all of it costs; late things first."""
+    if buying.empty:
+        return "Nothing is on the buying list: no batch is planned, or what it is made of is not known."
     short = buying[buying["packs"] > 0]
     unlisted = list(buying.loc[buying["packs"].isna(), "material"])
     unfound = f" No pack is listed of {names(unlisted)}: find who sells it." if unlisted else ""
