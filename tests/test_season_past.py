@@ -144,3 +144,15 @@ def test_the_same_seed_gives_the_same_check(past, world):
     again = check_on_past(demand_table(world), scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
     pd.testing.assert_frame_equal(past.scores, again.scores)
     pd.testing.assert_frame_equal(past.summary, again.summary)
+
+
+def test_a_handful_of_bottles_is_neither_high_nor_low_in_percent(world):
+    demand = demand_table(world)
+    few = demand.assign(bottles=demand["bottles"].where(demand["week"] < "2022-08-01", 0))
+    seldom = few["week"].isin(few["week"].unique()[::4]) & few["scent"].eq("Scent 01")  # so that there is no silence
+    few.loc[seldom & (few["week"] >= "2022-08-01"), "bottles"] = 1
+    past = check_on_past(few, scents_table(world), world.calendar, SHOP, np.random.default_rng(1))
+    assert past.summary["bias_pct"].isna().all()
+    assert past.sentence.endswith(
+        "fewer than 10 bottles were sold, too few to say whether the forecast was high or low."
+    )

@@ -18,6 +18,7 @@ FEWEST_WEEKS = 40  # of history before a forecast is judged: less says nothing o
 MOST_SEASONS = 4
 PACE_WEEKS = 8
 YEAR = pd.Timedelta(weeks=52)
+FEW = 10  # bottles: a percentage of fewer says nothing
 FEWEST_PAIRS = 13  # weeks with a known week a year before: fewer do not tell what is an ordinary error
 GROWTH_LIMITS = (0.5, 2.0)  # growth over last year is believed between half and double
 OURS, LAST_YEAR, GROWN, RECENT = (
@@ -216,7 +217,7 @@ def _summary(scores: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     rows["mase"] = rows["scaled_error"]
     same = own[own["method"].eq(LAST_YEAR)].set_index(["origin", "scent"])["abs_error"]
     rows["ratio_to_last_year"] = [_ratio(own[own["method"] == method], same) for method in rows.index]
-    rows["bias_pct"] = 100 * (rows["mean"] / rows["bottles"].where(rows["bottles"] > 0) - 1)
+    rows["bias_pct"] = 100 * (rows["mean"] / rows["bottles"].where(rows["bottles"] >= FEW) - 1)
     ranges = table[table["scent"] != ALL_SCENTS]
     for name, (low, high) in HELD.items():
         inside = ranges["bottles"].between(ranges[low], ranges[high]).sum()
@@ -235,10 +236,15 @@ def _sentence(summary: pd.DataFrame, table: pd.DataFrame) -> str:
     ours = summary[summary["method"] == OURS].iloc[0]
     seasons = table["origin"].nunique()
     past = "In the last season" if seasons == 1 else f"In the last {seasons} seasons"
-    bias = round(ours["bias_pct"]) if np.isfinite(ours["bias_pct"]) else 0
-    side = "neither high nor low" if bias == 0 else f"{abs(bias)} % {'low' if bias < 0 else 'high'}"
     held = "once" if ours["held_80"] == 1 else f"{ours['held_80']} times"
-    return f"{past} the 80 % range held {held} of {ours['of']}; the forecast was {side} altogether."
+    return f"{past} the 80 % range held {held} of {ours['of']}; {_side(ours['bias_pct'])}."
+
+
+def _side(bias: float) -> str:
+    if not np.isfinite(bias):
+        return f"fewer than {FEW} bottles were sold, too few to say whether the forecast was high or low"
+    side = "neither high nor low" if round(bias) == 0 else f"{abs(round(bias))} % {'low' if bias < 0 else 'high'}"
+    return f"the forecast was {side} altogether"
 
 
 def _nothing(sold: pd.DataFrame) -> PastCheck:
