@@ -14,9 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from simulated_shops import demand_table, scents_table, simulate
 
-from planner import flow, sentences
+from planner import charts, flow, sentences
 from planner.files import load_folder
-from planner.season import draw_paths, fit_season, season_shape
+from planner.season import draw_paths, fit_season, season_shape, summarise, weeks_left_out
 from planner.season.assuming import assumptions
 from planner.season.calendar import last_posting_day
 from planner.season.drivers import as_if_on_shelf, scent_departures, shop_level, unsold_demand, yearly_growth
@@ -214,7 +214,7 @@ def test_growth_put_in_comes_out(model):
 def test_less_than_a_year_says_nothing_of_growth():
     young = fitted(weekly({"Fig": 8}, weeks=40))
     assert yearly_growth(young).empty
-    assert "less than a year" in sentences.say_growth(yearly_growth(young))
+    assert "less than a year" in sentences.say_growth(yearly_growth(young), shop_level(young), TODAY)
 
 
 def test_the_shape_of_the_year_may_start_today(model):
@@ -365,8 +365,23 @@ def test_weaker_is_less_and_an_earlier_post_too(model):
     assert change["the whole shop loses pace, as in one season of six"] < 0
     assert found["change"].abs().is_monotonic_decreasing
     pd.testing.assert_frame_equal(found, what_would_change(model, paths, FIRST, LAST, 1))
-    assert sentences.say_changes(found).startswith(f"What would change it most: {found['what'].iloc[0]}. That would be")
-    assert sentences.say_changes(found.iloc[:0]) == "Nothing that was tried changes the season by a bottle."
+    assert sentences.say_changes(found, by_month=False).startswith(
+        f"What would change it most: {found['what'].iloc[0]}. That would be"
+    )
+    nothing = sentences.say_changes(found.iloc[:0], by_month=False)
+    assert nothing == "Nothing that was tried changes the season by a bottle."
+    assert "not drawn again" in sentences.say_changes(found.iloc[:0], by_month=True)
+
+
+def test_a_share_of_next_to_nothing_is_not_a_percentage():
+    changes = pd.DataFrame({"what": ["open"], "change": [676.0], "change_share": [676.0 / 1e-9]})
+    said = sentences.say_changes(changes, by_month=False)
+    assert said.endswith("open. That would be about 676 bottles more; otherwise next to nothing is foreseen.")
+    assert "%" not in sentences.say_changes(changes.assign(change_share=np.nan), by_month=False)
+    half = sentences.say_changes(changes.assign(change_share=0.5), by_month=False)
+    assert half.endswith("about 676 bottles more (50 % of all).")
+    alone = sentences.say_changes(changes.assign(change_share=-0.5, change=-676.0), by_month=True)
+    assert alone.endswith("Of the newest scent alone: open. That would be about 676 bottles fewer (50 % of all).")
 
 
 def test_a_summer_window_knows_neither_christmas_nor_the_post(model):
@@ -406,7 +421,7 @@ def test_the_newest_scent_at_the_ends_of_its_own_range():
 def test_assumptions_name_the_post_the_markets_and_what_is_not_learned(fairs):
     demand, calendar = fairs
     said = assumptions(fitted(demand, calendar), SHOP, FIRST, LAST, NO_DAYS).set_index("what")
-    assert said.loc["last posting day before Christmas", "assumed"] == "18 Dec in every year"
+    assert said.loc["last posting day before Christmas", "assumed"] == "18 Dec in every year, next on Thu 18 Dec 2025"
     assert "shop.toml" in said.loc["last posting day before Christmas", "known_from"]
     market = said.loc["market days", "assumed"]
     assert market.startswith("2 ahead, 3 in the same weeks a year before; such a day sells ")
@@ -416,6 +431,41 @@ def test_assumptions_name_the_post_the_markets_and_what_is_not_learned(fairs):
     bare = assumptions(fitted(demand), Settings("Invented", "EUR"), FIRST, LAST, NO_DAYS).set_index("what")
     assert bare.loc["market days", "known_from"] == "no line of this kind in calendar.csv"
     assert "nobody said" in bare.loc["last posting day before Christmas", "known_from"]
+
+
+def test_the_dates_of_days_that_move_are_named(fairs):
+    demand, calendar = fairs
+    said = assumptions(fitted(demand, calendar), SHOP, FIRST, LAST, NO_DAYS).set_index("what")
+    # published: Thanksgiving 2025 is 27 November; Easter 2026 is 5 April (rules of season.calendar, tested there)
+    assert said.loc["next Black Friday", "assumed"] == "Fri 28 Nov 2025"
+    assert said.loc["next Easter", "assumed"] == "Sun 5 Apr 2026, after the days foreseen"
+    british = replace(SHOP, country="GB")
+    mother = assumptions(fitted(demand, settings=british), british, FIRST, LAST, NO_DAYS).set_index("what")
+    assert mother.loc["next Mother's Day", "assumed"] == "Sun 15 Mar 2026, after the days foreseen"  # Easter less 21
+    assert mother.loc["next Mother's Day", "known_from"].startswith("the rule for GB")
+
+
+def test_by_month_only_what_months_assume_is_named(fairs):
+    demand, calendar = fairs
+    calendar = pd.concat([calendar, events(["2025-11-03"], "closed", 5)], ignore_index=True)
+    model = fitted(demand, calendar)
+    said = assumptions(model, SHOP, FIRST, LAST, NO_DAYS, by_month=True).set_index("what")
+    assert not said.index.str.contains("drift|strength").any()
+    assert not said["assumed"].str.contains("times as much").any()
+    assert said.loc["market days", "assumed"] == "2 ahead; what one brings cannot be learned from months"
+    assert said.loc["days the shop is closed", "assumed"] == "5 ahead; nothing is foreseen on a closed day"
+    assert "as they were sold" in said.loc["months with sold-out days", "assumed"]
+    assert "to order" in said.loc["channels", "assumed"]
+
+
+def test_by_month_a_guess_counts_only_until_something_sold():
+    scents = scents_of("Fig", "Rose")
+    scents[["guess_low", "guess_high"]] = [20.0, 60.0]
+    scents.loc[0, "first_sold"] = pd.Timestamp("2025-06-02")
+    model = fitted(weekly({"Fig": 8}, weeks=20), scents=scents)
+    both, months = (set(assumptions(model, SHOP, FIRST, LAST, NO_DAYS, by)["what"]) for by in (False, True))
+    assert "guesses for Fig and Rose" in both
+    assert "guesses for Rose" in months
 
 
 def test_guesses_likes_and_ends_are_named():
@@ -501,12 +551,113 @@ def test_one_season_and_none_say_what_cannot_be_checked():
     assert sentences.say_check(nothing, learn_widening(nothing[1])).endswith("nothing that was tried on your shop.")
 
 
+def known_weeks(weeks, known=1):
+    """Return the level of a shop that sold a bottle in each known week, the last of them before TODAY."""
+    week = pd.date_range(TODAY - pd.Timedelta(weeks=weeks), periods=weeks, freq="7D").astype("datetime64[us]")
+    table = pd.DataFrame({"week": week, "factor": 1.0, "low": 1.0, "high": 1.0, "known": known})
+    return table.assign(bottles=table["known"].clip(upper=1).astype("float64"))
+
+
 def test_old_and_absent_sales_are_said():
-    demand = weekly({"Fig": 8}, weeks=30)
-    assert sentences.say_history(demand, TODAY) == "It rests on 30 weeks of sales up to Sun 28 Sep 2025."
-    later = sentences.say_history(demand, TODAY + pd.Timedelta(weeks=20))
+    level = shop_level(fitted(weekly({"Fig": 8}, weeks=30)))
+    assert sentences.say_history(level, TODAY, False) == "It rests on 30 weeks of sales up to Sun 28 Sep 2025."
+    later = sentences.say_history(level, TODAY + pd.Timedelta(weeks=20), False)
     assert later.endswith("That is 20 weeks ago; what happened since is unknown, so the ranges are wider.")
-    assert sentences.say_history(demand.iloc[:0], TODAY).startswith("There are no sales to learn from yet")
+    months = sentences.say_history(known_weeks(105), TODAY, by_month=True)  # 24 months hold 105 weeks or parts of them
+    assert months == "It rests on about 24 months of sales up to Sun 28 Sep 2025."
+    assert sentences.say_history(level.iloc[:0], TODAY, False).startswith("There is no whole week of sales to learn")
+    assert sentences.say_history(known_weeks(3, 0), TODAY, False).startswith("There is no whole week of sales to learn")
+
+
+def test_weeks_that_are_not_known_are_not_counted_and_no_day_to_come_is_named():
+    demand = weekly({"Fig": 8, "Rose": 2}, weeks=160)
+    silent = demand["week"].between("2023-10-01", "2024-09-23")  # 52 Mondays
+    level = shop_level(fitted(demand.assign(bottles=demand["bottles"].mask(silent, 0))))
+    assert sentences.say_history(level, TODAY, False) == (
+        "It rests on 108 weeks of sales up to Sun 28 Sep 2025. Of 52 weeks more between them nothing is known: sold "
+        "out, closed, or missing from the files."
+    )
+    begun = known_weeks(30).assign(week=lambda table: table["week"] + pd.Timedelta(weeks=1))
+    assert "up to Sun 28 Sep 2025" in sentences.say_history(begun, TODAY, False)
+    assert "up to Wed 1 Oct 2025" in sentences.say_history(begun, TODAY + pd.Timedelta(days=3), False)
+
+
+def test_growth_is_said_up_to_the_last_sale_and_only_of_a_year_with_sales(model):
+    level, growth = shop_level(model), yearly_growth(model)
+    said = sentences.say_growth(growth, level, TODAY)
+    assert said.startswith("Up to Sun 28 Sep 2025 a usual scent came to sell ")
+    assert "than a year before" in said
+    old = sentences.say_growth(growth, level, TODAY + pd.Timedelta(weeks=110))
+    assert old == "No sale of the last year is known, so nothing is said of growth; it is taken for small."
+    assert sentences.say_growth(growth, level.assign(bottles=0.0), TODAY) == old
+
+
+def test_growth_needs_known_weeks_a_year_ago():
+    demand = weekly({"Fig": 8, "Rose": 5}, weeks=150)
+    assert not yearly_growth(fitted(demand)).empty
+    gap = demand["week"].between(TODAY - pd.Timedelta(weeks=70), TODAY - pd.Timedelta(weeks=30))
+    assert yearly_growth(fitted(demand[~gap])).empty
+
+
+def asleep(demand, since, **change):
+    late = demand["scent"].eq("Dew") & (demand["week"] > pd.Timestamp(since))
+    for name, value in change.items():
+        demand = demand.assign(**{name: demand[name].mask(late, value)})
+    return demand
+
+
+def test_a_scent_that_stopped_selling_is_named_with_what_to_write():
+    demand, scents = weekly({"Fig": 8, "Dew": 6}), scents_of("Fig", "Dew")
+    none = weeks_left_out(fitted(demand))
+    assert sentences.say_asleep(demand, none, scents, TODAY, False).startswith("Every scent foreseen has sold of late")
+    quiet = asleep(demand, "2025-03-03", bottles=0)
+    said = sentences.say_asleep(quiet, none, scents, TODAY, False)
+    assert said.startswith("**Dew has not sold since the week of Mon 3 Mar 2025**: taken for there and not wanted.")
+    assert "write `last_sold` into scents.csv" in said
+    doubted = pd.DataFrame({"scent": "Dew", "week": demand["week"].unique()})
+    for table, left_out in (
+        (quiet, doubted),
+        (asleep(demand, "2025-03-03", bottles=pd.NA, shelf_days=0.0), none),
+    ):
+        out = sentences.say_asleep(table, left_out, scents, TODAY, False)
+        assert "taken for sold out, and foreseen as if it were back" in out
+    over = scents.assign(last_sold=pd.to_datetime([None, "2025-03-09"]).astype("datetime64[us]"))
+    for case in (
+        (quiet, over),
+        (asleep(demand, "2025-07-14", bottles=0), scents),  # eleven weeks
+        (asleep(weekly({"Fig": 8, "Dew": 0.2}), "2025-03-03", bottles=0), scents),  # six bottles would have sold
+    ):
+        assert sentences.say_asleep(case[0], none, case[1], TODAY, False).startswith("Every scent foreseen")
+    assert sentences.say_asleep(demand.iloc[:0], none, scents, TODAY, False).startswith("Every scent foreseen")
+
+
+def drawn(*levels):
+    """Return paths in one week, each scent one column of bottles by path, and their forecast."""
+    bottles = np.array(levels).T[:, :, None]
+    paths = Paths(bottles, tuple("ABCDEFG"[: len(levels)]), pd.DatetimeIndex([TODAY]))
+    return summarise(paths), paths
+
+
+def test_the_scent_wanted_most_is_named_where_the_draws_agree():
+    sure = sentences.say_season(*_season(drawn([9] * 10, [8] * 8 + [10] * 2)))
+    assert sure.endswith("A is wanted most: about 9, between 9 and 9.")  # eight of ten
+    tied = sentences.say_season(*_season(drawn([9] * 10, [8] * 7 + [10] * 3, [1] * 10)))
+    assert tied.endswith("Wanted most is one of these, which cannot be told apart: A about 9 and B about 8.")
+    same = sentences.say_season(*_season(drawn([9] * 10, [9] * 10)))
+    assert same.endswith("Which scent is wanted most cannot be told yet.")
+    assert sentences.say_season(*_season(drawn([9] * 10))).endswith("A is wanted most: about 9, between 9 and 9.")
+
+
+def _season(both):
+    return both[0], FIRST, LAST, both[1]
+
+
+def test_scaled_errors_above_one_are_named_as_they_are():
+    table = pd.DataFrame({"method": ["our model", "last year", "recent"], "mase": [0.73, 1.03, 1.0]})
+    assert sentences.say_scaled(table).startswith("In these seasons last year missed by more than that, the others")
+    assert "every method" in sentences.say_scaled(table.assign(mase=1.2))
+    assert "no method" in sentences.say_scaled(table.assign(mase=0.9))
+    assert "is not known" in sentences.say_scaled(table.assign(mase=np.nan))
 
 
 def test_what_was_left_out_and_missed_is_said_in_bottles_and_money():
@@ -519,13 +670,21 @@ def test_what_was_left_out_and_missed_is_said_in_bottles_and_money():
     by_scent = pd.DataFrame(
         {"scent": ["Fig", "Oud"], "bottles": [60.0, 20.0], "unsold": [15.0, 5.0], "unsold_money": [270.0, np.nan]}
     )
-    assert sentences.say_unsold(by_scent, SHOP, by_month=False) == (
-        "In the last year about 20 bottles more were wanted than were there to be bought (20 % of all that was "
-        "wanted), most of all of Fig (15). At their prices that is 270 EUR of sales."
+    level = known_weeks(60)
+    assert sentences.say_unsold(by_scent, SHOP, False, level, TODAY) == (
+        "In the year up to Sun 28 Sep 2025 about 20 bottles more were wanted than were there to be bought (20 % of all "
+        "that was wanted), most of all of Fig (15). At their prices that is 270 EUR of sales."
     )
-    assert "not known" in sentences.say_unsold(by_scent, SHOP, by_month=True)
+    assert "not known" in sentences.say_unsold(by_scent, SHOP, True, level, TODAY)
     none = by_scent.assign(unsold=0.1)
-    assert sentences.say_unsold(none, SHOP, by_month=False).startswith("Nothing was sold out in the last year")
+    said = sentences.say_unsold(none, SHOP, False, level, TODAY)
+    assert said.startswith("In the year up to Sun 28 Sep 2025 nothing is known to have been sold out")
+    later = sentences.say_unsold(none, SHOP, False, level, TODAY + pd.Timedelta(weeks=52))
+    assert later.endswith("Of the time since then nothing is known: nothing was for sale, or it is in no file.")
+    for table, weeks in ((none.assign(bottles=0.0), level), (none.iloc[:0], level), (none, known_weeks(60, 0))):
+        assert sentences.say_unsold(table, SHOP, False, weeks, TODAY).startswith("No week is known in which a scent")
+    few = by_scent.assign(bottles=1.0, unsold=2.0)
+    assert "%" not in sentences.say_unsold(few, SHOP, False, level, TODAY)
 
 
 def test_what_stands_out_is_said_and_the_rest_is_not(model):
@@ -535,3 +694,30 @@ def test_what_stands_out_is_said_and_the_rest_is_not(model):
     assert "Seldom" not in said
     alone = fitted(weekly({"Fig": 0.5}, weeks=20))
     assert sentences.say_departures(scent_departures(alone)).startswith("No scent stands out from the shop's holidays")
+
+
+# the picture of the weeks
+
+
+def week_chart(p50, last_year, weeks=12):
+    week = pd.date_range("2026-09-28", periods=weeks, freq="7D").astype("datetime64[us]")
+    table = pd.DataFrame({"week": week, **dict.fromkeys(("p10", "p25", "p75", "p90"), 100.0)})
+    return charts.season_weeks_chart(table.assign(p50=p50, last_year=last_year), "said").to_dict()
+
+
+def test_the_axis_names_mondays_of_the_weeks_drawn():
+    for weeks, every in ((8, 1), (12, 2), (30, 3)):
+        axis = week_chart(50.0, 40.0, weeks)["layer"][0]["encoding"]["x"]["axis"]
+        days = pd.to_datetime(axis["values"])
+        assert list(days) == list(pd.date_range("2026-09-28", periods=weeks, freq="7D")[::every])
+        assert days.day_of_week.unique().tolist() == [0]
+
+
+@pytest.mark.parametrize(("p50", "last_year"), [(50.0, 0.0), (0.0, 0.0), (0.0, 50.0), (50.0, 50.0), (3.0, np.nan)])
+def test_names_of_lines_stand_clear_of_the_axis_and_of_each_other(p50, last_year):
+    spec = week_chart(p50, last_year)
+    texts = [layer for layer in spec["layer"] if layer["mark"]["type"] == "text"]
+    places = [spec["datasets"][layer["data"]["name"]][0]["y"] for layer in texts]
+    assert len(places) == (1 if np.isnan(last_year) else 2)
+    assert min(places) >= 8  # of the 100 that the picture is high: the height of a line of letters
+    assert len(places) == 1 or abs(places[0] - places[1]) >= 8

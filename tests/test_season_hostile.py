@@ -76,16 +76,18 @@ def all_the_way(shop, count=300):
     by_scent = summaries.unsold_by_scent(why.unsold, shop["scents"])
     said = [
         sentences.say_method(ahead.by_month),
-        sentences.say_season(ahead.forecast, ahead.first_day, ahead.last_day),
+        sentences.say_season(ahead.forecast, ahead.first_day, ahead.last_day, ahead.paths),
         sentences.say_check(ahead.check, ahead.widening),
         sentences.say_year(shape),
         sentences.say_departures(why.departures),
-        sentences.say_growth(why.growth),
-        sentences.say_unsold(by_scent, shop.settings, ahead.by_month),
+        sentences.say_growth(why.growth, why.level, shop.today),
+        sentences.say_unsold(by_scent, shop.settings, ahead.by_month, why.level, shop.today),
         sentences.say_prices(why.prices, shop.settings),
         sentences.say_left_out(why.left_out, ahead.by_month),
-        sentences.say_changes(why.changes),
-        sentences.say_history(past.demand, shop.today),
+        sentences.say_changes(why.changes, ahead.by_month),
+        sentences.say_history(why.level, shop.today, ahead.by_month),
+        sentences.say_asleep(past.everywhere, why.left_out, shop["scents"], shop.today, ahead.by_month),
+        sentences.say_scaled(ahead.check.summary),
     ]
     drawn = [
         charts.season_weeks_chart(summaries.with_last_year(ahead.forecast, past.demand), said[1]),

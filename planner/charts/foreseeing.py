@@ -5,24 +5,27 @@ import pandas as pd
 
 from planner.charts.theme import DASH, FORECAST, LAST_YEAR, LIMIT, RANGE_OPACITY, SIGNAL, WIDTH
 
+MOST_LABELS = 10  # Mondays with a label on the axis
+ROOM = 1.3  # times the highest point: names of holidays stand above it
+CLEAR = 0.08  # of the picture's height: so far are names of lines from each other and from the axis
+FORESEEN = "foreseen"
+LAST_YEAR_TEXT = "#1F6F9E"  # LAST_YEAR dark enough to read on white
 WEEK_TIP = alt.Tooltip("week:T", title="week of", format="%d %b %Y")
 
 
 def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the season week by week for all scents, beside the same weeks a year before (with_last_year)."""
-    base = alt.Chart(weeks).encode(x=alt.X("week:T", title="week of", axis=alt.Axis(format="%d %b")))
+    axis = alt.Axis(format="%d %b", values=_mondays(weeks), labelOverlap=True)
+    base = alt.Chart(weeks).encode(x=alt.X("week:T", title="week from Monday", axis=axis))
     y = "bottles a week, all scents"
     wide = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("p10:Q", title=y), y2="p90:Q")
     narrow = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("p25:Q", title=y), y2="p75:Q")
     tips = [WEEK_TIP, *(alt.Tooltip(f"{name}:Q", format=",.0f") for name in ("p10", "p50", "p90", "last_year"))]
     middle = base.mark_line(color=FORECAST, point={"color": FORECAST}).encode(y="p50:Q", tooltip=tips)
     before = base.mark_line(color=LAST_YEAR, strokeDash=list(DASH)).encode(y="last_year:Q")
-    last = alt.Chart(weeks.tail(1)).encode(x="week:T")
     labels = [
-        last.mark_text(color=FORECAST, align="left", dx=8).encode(y="p50:Q", text=alt.value("foreseen")),
-        last.mark_text(color="#1F6F9E", dy=14, align="left", dx=8).encode(
-            y="last_year:Q", text=alt.value("sold last year")
-        ),
+        alt.Chart(ends).mark_text(color=colour, align="left", dx=8).encode(x="week:T", y="y:Q", text=alt.value(text))
+        for ends, colour, text in _ends(weeks)
     ]
     return alt.layer(wide, narrow, middle, before, *labels).properties(
         title=alt.Title(
@@ -34,6 +37,25 @@ def season_weeks_chart(weeks: pd.DataFrame, description: str) -> alt.LayerChart 
         padding={"right": 90, "left": 5, "top": 5, "bottom": 5},
         description=description,
     )
+
+
+def _mondays(weeks: pd.DataFrame) -> list[str]:
+    """Return the Mondays drawn, all or every second, third ... so that their labels have room."""
+    every = -(-len(weeks) // MOST_LABELS)
+    return [f"{week:%Y-%m-%d}" for week in weeks["week"].iloc[::every]]
+
+
+def _ends(weeks: pd.DataFrame) -> list[tuple[pd.DataFrame, str, str]]:
+    """Return where the names of the two lines stand, in the last week: apart from each other and clear of the axis."""
+    last, top = weeks.tail(1), float(weeks[["p90", "last_year"]].max(axis=None))
+    ours, before = last["p50"].iloc[0], last["last_year"].iloc[0]
+    if pd.isna(before):
+        return [(last.assign(y=max(ours, CLEAR * top)), FORECAST, FORESEEN)]
+    low, high = sorted([ours, before])
+    low = max(low, CLEAR * top)
+    high = max(high, low + CLEAR * top)
+    first, second = (high, low) if ours >= before else (low, high)
+    return [(last.assign(y=first), FORECAST, FORESEEN), (last.assign(y=second), LAST_YEAR_TEXT, "sold last year")]
 
 
 def season_totals_chart(totals: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
@@ -62,7 +84,7 @@ def past_check_chart(ranges: pd.DataFrame, description: str) -> alt.FacetChart:
     ends = (("p05", "p95", 2, 0.6), ("p10", "p90", 6, 0.4), ("p25", "p75", 11, 0.4))
     lines = [
         base.mark_rule(color=FORECAST, strokeWidth=width, opacity=opacity).encode(
-            x=alt.X(f"{low}:Q", title=amount), x2=f"{high}:Q"
+            x=alt.X(f"{low}:Q", title=amount, axis=alt.Axis(tickCount=4, labelOverlap=True)), x2=f"{high}:Q"
         )
         for low, high, width, opacity in ends
     ]
@@ -95,12 +117,12 @@ def season_shape_chart(shape: pd.DataFrame, description: str) -> alt.LayerChart 
     title = "times a middling week"
     band = base.mark_area(color=FORECAST, opacity=RANGE_OPACITY).encode(y=alt.Y("low:Q", title=title), y2="high:Q")
     line = base.mark_line(color=FORECAST).encode(
-        y=alt.Y("factor:Q", title=title, scale=alt.Scale(domainMin=0)),
+        y=alt.Y("factor:Q", title=title, scale=alt.Scale(domainMin=0, domainMax=ROOM * shape["high"].max())),
         tooltip=[WEEK_TIP, alt.Tooltip("factor:Q", format=".2f"), "what:N"],
     )
     named = base.transform_filter("isValid(datum.what) && datum.what != ''")
     points = named.mark_point(color=LIMIT).encode(y="factor:Q")
-    labels = named.mark_text(align="left", angle=315, dx=8, dy=-4, color=LIMIT).encode(y="factor:Q", text="what:N")
+    labels = named.mark_text(align="left", angle=315, dx=8, dy=-4, color=LIMIT).encode(y="high:Q", text="what:N")
     return alt.layer(band, line, points, labels).properties(
         title=alt.Title(
             "The shape of the year", subtitle="All scents together. The band holds 8 of 10 shapes that fit the past."

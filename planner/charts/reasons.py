@@ -5,7 +5,7 @@ import pandas as pd
 
 from planner.charts.theme import DASH, FORECAST, LIMIT, MUTED, RANGE_OPACITY, SIGNAL, SOLD, WIDTH
 
-TIME = alt.Axis(format="%d %b %Y", tickCount=6, labelOverlap=True)
+TIME = alt.Axis(format="%b %Y", tickCount=6, labelOverlap=True)
 WEEK_TIP = alt.Tooltip("week:T", title="week of", format="%d %b %Y")
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from planner.season import priors
-from planner.season.calendar import POSTING_FROM, POSTING_TO
+from planner.season.calendar import POSTING_FROM, POSTING_TO, holidays
 from planner.season.draws import Season
 from planner.season.history import WEEK
 from planner.settings import Settings
@@ -14,39 +14,87 @@ USUAL = "nobody said; the usual day (common practice, no source)"
 EVENTS = {"market": "market days", "promotion": "promotions", "closed": "days the shop is closed"}
 MANY = 4  # names in one cell; more are counted
 NEW_WEEKS = 52  # after a year on sale a scent's own sales say all
+NEW_SD = 0.8  # how far a scent never sold may lie from those it is like where months are all that is known, as there
 YEAR = pd.Timedelta(weeks=52)
+POSTING = "Last posting day"  # as holidays names it
+NAMED_DAYS = ("Mother's Day", "Easter", "Black Friday")  # days that differ by year or country
+OF_COUNTRY = ("Mother's Day",)
+BY_MONTH = [
+    (
+        "weeks within a month",
+        "a month's bottles fall on its days as in a usual gift trade, more on those before the last posting day",
+        "a rule of thumb",
+    ),
+    (
+        "months with sold-out days",
+        "count as they were sold, so what was wanted then is foreseen too low",
+        "months only",
+    ),
+]
+CHANNELS = (
+    "channels",
+    'one forecast for all shoppers, whatever the channel; channels open "to order" (like wholesale) are not foreseen, '
+    "but their lines in orders.csv are added in the plan",
+    "a limit of the method",
+)
 
 
 def assumptions(
-    model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp, silent: pd.DatetimeIndex
+    model: Season,
+    settings: Settings,
+    first: pd.Timestamp,
+    last: pd.Timestamp,
+    silent: pd.DatetimeIndex,
+    by_month: bool = False,
 ) -> pd.DataFrame:
     """Return what is assumed for the days from `first` to `last`: what, assumed, known_from.
 
-    `silent` are weeks in which the whole shop sold nothing (silence.silent_weeks).
+    `silent` are weeks in which the whole shop sold nothing (silence.silent_weeks). `by_month`: the season is foreseen
+    from months, which know nothing of day effects, drift and the strength of Christmas that this model learns.
     """
+    event = _event_by_month if by_month else _event
     rows = [
-        _posting(model, settings),
-        *(_event(model, kind, name, first, last) for kind, name in EVENTS.items()),
+        _posting(model, settings, first, last),
+        *_dates(model, settings, first, last),
+        *(event(model, kind, name, first, last) for kind, name in EVENTS.items()),
         (
             "prices",
             "what a price did to the sales is not learned, and prices stay as they are",
             "a limit of the method",
         ),
-        ("channels", "one forecast for all; what sells to order is left to orders.csv", "a limit of the method"),
-        *_learned(model),
+        CHANNELS,
+        *(BY_MONTH if by_month else _learned(model)),
         *_gap(silent),
-        *_new_scents(model, last),
+        *_new_scents(model, last, by_month),
         *_ended(model, first, last),
     ]
     return pd.DataFrame(rows, columns=["what", "assumed", "known_from"], dtype="str")
 
 
-def _posting(model: Season, settings: Settings) -> tuple[str, str, str]:
+def _posting(model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp) -> tuple[str, str, str]:
     month, day = model.history.trade.posting
     season = settings.season
     said = season is not None and POSTING_FROM <= (season.last_day.month, season.last_day.day) <= POSTING_TO
-    when = f"{day} {pd.Timestamp(2000, month, 1):%b} in every year"
+    when = f"{day} {pd.Timestamp(2000, month, 1):%b} in every year, next on {_coming(model, first, last)[POSTING]}"
     return "last posting day before Christmas", when, "the season's last day in shop.toml" if said else USUAL
+
+
+def _coming(model: Season, first: pd.Timestamp, last: pd.Timestamp) -> dict[str, str]:
+    """Return the next date of each holiday, and whether it lies after the days foreseen."""
+    trade = model.history.trade
+    days = holidays(range(first.year, first.year + 2), trade.posting, trade.country)
+    days = days[days["day"] >= first].drop_duplicates("what")
+    return {
+        row.what: f"{row.day:%a} {row.day.day} {row.day:%b %Y}{'' if row.day <= last else ', after the days foreseen'}"
+        for row in days.itertuples()
+    }
+
+
+def _dates(model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp) -> list[tuple[str, str, str]]:
+    """Return the next date of each day that differs by year or country."""
+    coming, country = _coming(model, first, last), f"the rule for {settings.country or 'most countries'}: country"
+    known = {what: f"{country} in shop.toml" if what in OF_COUNTRY else "the usual rule" for what in NAMED_DAYS}
+    return [(f"next {what}", coming[what], source) for what, source in known.items() if what in coming]
 
 
 def _event(model: Season, kind: str, name: str, first: pd.Timestamp, last: pd.Timestamp) -> tuple[str, str, str]:
@@ -63,6 +111,18 @@ def _event(model: Season, kind: str, name: str, first: pd.Timestamp, last: pd.Ti
         seen = _days(own, pd.Timestamp(model.history.weeks[0]), pd.Timestamp(model.history.origin)) > 0
         assumed += f"; such a day sells {times:.1f} times as much ({'learned' if seen else 'a rule of thumb'})"
     return name, assumed, "calendar.csv" if len(own) else "no line of this kind in calendar.csv"
+
+
+def _event_by_month(
+    model: Season, kind: str, name: str, first: pd.Timestamp, last: pd.Timestamp
+) -> tuple[str, str, str]:
+    """Say how many days of a kind lie ahead, and what months make of them: only closed days are known to the split."""
+    own = model.history.trade.calendar
+    ahead = _days(own[own["kind"].eq(kind)], first, last)
+    told = (
+        "nothing is foreseen on a closed day" if kind == "closed" else "what one brings cannot be learned from months"
+    )
+    return name, f"{ahead or 'none'} ahead; {told}", "calendar.csv" if ahead else "no such day ahead in calendar.csv"
 
 
 def _days(events: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp) -> int:
@@ -94,25 +154,27 @@ def _learned(model: Season) -> list[tuple[str, str, str]]:
     ]
 
 
-def _new_scents(model: Season, last: pd.Timestamp) -> list[tuple[str, str, str]]:
-    """Return by what the level of new scents is found."""
+def _new_scents(model: Season, last: pd.Timestamp, by_month: bool) -> list[tuple[str, str, str]]:
+    """Return by what the level of new scents is found; by month `like` and guesses count only until something sold."""
     history = model.history
     launched = history.launched <= np.datetime64(last, "D")
-    told = [name for name, on, guess in zip(model.scents, launched, history.hopes.told, strict=True) if on and guess]
-    young = launched & (history.launched > history.origin - NEW_WEEKS * WEEK)
-    like = [name for name, on, others in zip(model.scents, young, history.hopes.like, strict=True) if on and others]
     unsold = launched & ~(history.on_shelf > 0).any(axis=1)
+    asked = unsold if by_month else launched
+    told = [name for name, on, guess in zip(model.scents, asked, history.hopes.told, strict=True) if on and guess]
+    young = unsold if by_month else launched & (history.launched > history.origin - NEW_WEEKS * WEEK)
+    like = [name for name, on, others in zip(model.scents, young, history.hopes.like, strict=True) if on and others]
     bare = [
         name for name, new in zip(model.scents, unsold, strict=True) if new and name not in told and name not in like
     ]
     rows = []
     if told:
         off = 100 * np.expm1(priors.GUESS_SD)
-        rows.append(
-            (f"guesses for {_few(told)}", f"they may be off by {off:.0f} % or more", "guess_low and guess_high")
+        said = (
+            f"the range holds eight times of ten, one number alone is off by about {off:.0f} %; sales overrule a guess"
         )
+        rows.append((f"guesses for {_few(told)}", said, "guess_low and guess_high"))
     if like:
-        off = 100 * np.expm1(priors.LIKE_SD)
+        off = 100 * np.expm1(NEW_SD if by_month else priors.LIKE_SD)
         rows.append(
             (
                 f"what {_few(like)} {'is' if len(like) == 1 else 'are'} like",

@@ -12,6 +12,7 @@ from planner.season.mode import mode_rate
 MIDDLE_80 = 1.2816  # standard deviations to either side that hold eight chances in ten
 HOLIDAY_SHAPES = {"Christmas": "peak", "Valentine's Day": "valentine", "Mother's Day": "mother"}  # as in design.SHAPES
 YEAR_WEEKS = 52
+NEAR_WEEKS = 13  # growth is told from a level that sales of the quarter of a year around it bear out
 
 
 def scent_departures(model: Season) -> pd.DataFrame:
@@ -34,31 +35,34 @@ def scent_departures(model: Season) -> pd.DataFrame:
 
 
 def shop_level(model: Season) -> pd.DataFrame:
-    """Return the level of all scents week by week, freed of season and holidays: week, factor, low, high.
+    """Return the level of all scents by week, freed of season and holidays: week, factor, low, high, known, bottles.
 
     `factor` is times today's level, low and high hold eight chances in ten. Trend and drift are in it, launches and
-    scents that ended are not: it is the pace of a usual scent, not of the shop's total.
+    scents that ended are not: it is the pace of a usual scent, not of the shop's total. `known` is of how many scents
+    something is known in that week, `bottles` what they sold.
     """
     slow, mode = model.fit.weeks.slow, model.fit.mode
     apart = slow - np.eye(slow.shape[1])[0]
     cov = mode.shared_cov[: slow.shape[1], : slow.shape[1]]
     sd = np.sqrt(np.maximum(np.einsum("ti,ij,tj->t", apart, cov, apart), 0.0))
     table = _ranged(apart @ mode.shared[: slow.shape[1]], sd)
-    table.insert(0, "week", model.history.weeks.astype("datetime64[us]"))
-    return table
+    history, seen = model.history, model.history.on_shelf > 0
+    table.insert(0, "week", history.weeks.astype("datetime64[us]"))
+    return table.assign(known=seen.sum(axis=0), bottles=np.where(seen, history.bottles, 0.0).sum(axis=0))
 
 
 def yearly_growth(model: Season) -> pd.DataFrame:
     """Return growth over the last year by scent, the shop's first: scent, growth, low, high. [share a year]
 
     Trend and drift together, season and sold-out days taken out. Scents with less than a year of history are left out,
-    and so is all where the history is shorter.
+    and so is all where the history is shorter, or nothing is known of the weeks around a year ago.
     """
     history, mode, weeks = model.history, model.fit.mode, model.fit.weeks
     age = weeks_between(history.origin, history.weeks)
     back = np.flatnonzero(age >= YEAR_WEEKS)
+    near = np.abs(age - YEAR_WEEKS) <= NEAR_WEEKS
     columns = ["scent", "growth", "low", "high"]
-    if not len(back):
+    if not len(back) or not (history.on_shelf[:, near] > 0).any():
         return pd.DataFrame({name: pd.Series(dtype="str" if name == "scent" else "float64") for name in columns})
     since = np.eye(weeks.slow.shape[1])[0] - weeks.slow[back[-1]]
     own, shared = np.zeros(mode.scent.shape[1]), np.zeros(len(mode.shared))

@@ -2,7 +2,16 @@
 
 from planner.sentences.figures import fastest_figure, loss_figure, plan_figure, season_figure
 from planner.sentences.folder import say_folder, say_next
-from planner.sentences.foreseeing import say_check, say_history, say_left_out, say_method, say_season, say_year
+from planner.sentences.foreseeing import (
+    say_asleep,
+    say_check,
+    say_history,
+    say_left_out,
+    say_method,
+    say_scaled,
+    say_season,
+    say_year,
+)
 from planner.sentences.making import say_buying, say_learned, say_losses, say_plan, say_risk, say_weigh_out
 from planner.sentences.reasons import say_changes, say_departures, say_growth, say_prices, say_unsold
 from planner.sentences.selling import (
@@ -22,6 +31,7 @@ __all__ = [
     "fastest_figure",
     "loss_figure",
     "plan_figure",
+    "say_asleep",
     "say_beside",
     "say_buying",
     "say_changes",
@@ -44,6 +54,7 @@ __all__ = [
     "say_prices",
     "say_risk",
     "say_sales",
+    "say_scaled",
     "say_season",
     "say_slack",
     "say_steps",

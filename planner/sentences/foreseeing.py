@@ -2,17 +2,22 @@
 
 import pandas as pd
 
-from planner.sentences.wording import day, names, number
+from planner.sentences.wording import SHORT_LIST, day, names, number
 from planner.summaries import ALL_SCENTS
+from planner.tables import Paths
 
 MIDDLE = ("p10", "p90")  # the range that is spoken of: 8 of 10
 SHOULD_HOLD = 0.8
 FAR_OFF = 25  # past seasons so far off on one side are more than a stronger or weaker Christmas [%]
 STALE_WEEKS = 3  # sales that end so long before today leave a gap worth saying
+SURE = 0.8  # a scent is said to be wanted most where so many draws say so, as many as the ranges hold
+ASLEEP_WEEKS = 13  # a scent unsold for a quarter of a year is asked about...
+ASLEEP_BOTTLES = 8  # ...where so many bottles would have sold at its own pace: none by chance is one in 3,000
+MONTH_WEEKS = 365.25 / 12 / 7
 
 
-def say_season(forecast: pd.DataFrame, first_day: pd.Timestamp, last_day: pd.Timestamp) -> str:
-    """Say what the season will ask for, and which scent most."""
+def say_season(forecast: pd.DataFrame, first_day: pd.Timestamp, last_day: pd.Timestamp, paths: Paths) -> str:
+    """Say what the season will ask for, and which scent most, or which cannot be told apart."""
     totals = forecast[forecast["week"].isna()].set_index("scent")
     family = totals.loc[ALL_SCENTS]
     if family["p95"] == 0:
@@ -20,12 +25,28 @@ def say_season(forecast: pd.DataFrame, first_day: pd.Timestamp, last_day: pd.Tim
             f"Nothing is foreseen to be wanted from {day(first_day)} to {day(last_day)}: no scent is for sale then, or "
             "the calendar says the shop is closed."
         )
-    top = totals.drop(ALL_SCENTS)["mean"].idxmax()
     return (
         f"From {day(first_day)} to {day(last_day)} we expect about {number(family['p50'], 'bottle')} to be wanted; "
-        f"in 8 of 10 ways it may go it is between {family['p10']:,.0f} and {family['p90']:,.0f}. {top} is wanted most: "
-        f"about {totals.loc[top, 'p50']:,.0f}, between {totals.loc[top, 'p10']:,.0f} and {totals.loc[top, 'p90']:,.0f}."
+        f"in 8 of 10 ways it may go it is between {family['p10']:,.0f} and {family['p90']:,.0f}. "
+        f"{_most_wanted(totals, paths)}"
     )
+
+
+def _most_wanted(totals: pd.DataFrame, paths: Paths) -> str:
+    """Say which scent is wanted most in as many draws as make it sure, or which share that place."""
+    bottles = paths.bottles.sum(axis=2)
+    best = bottles == bottles.max(axis=1, keepdims=True)
+    chance = pd.Series((best / best.sum(axis=1, keepdims=True)).mean(axis=0), index=list(paths.scents))
+    chance = chance.sort_values(ascending=False, kind="stable")
+    first = list(chance.index[: int((chance.cumsum() < SURE - 1e-9).sum()) + 1])
+    if len(first) == len(chance) > 1 or len(first) > SHORT_LIST:
+        return "Which scent is wanted most cannot be told yet."
+    if len(first) > 1:
+        each = (f"{scent} about {totals.loc[scent, 'p50']:,.0f}" for scent in first)
+        return f"Wanted most is one of these, which cannot be told apart: {names(list(each))}."
+    top = totals.loc[first[0]]
+    middle, low, high = (f"{top[name]:,.0f}" for name in ("p50", *MIDDLE))
+    return f"{first[0]} is wanted most: about {middle}, between {low} and {high}."
 
 
 def say_year(shape: pd.DataFrame) -> str:
@@ -55,17 +76,56 @@ def say_method(by_month: bool) -> str:
     )
 
 
-def say_history(demand: pd.DataFrame, today: pd.Timestamp) -> str:
-    """Say how many weeks of sales the forecast rests on, and how long ago they end."""
-    known = demand.loc[demand["bottles"].notna() & (demand["shelf_days"] > 0), "week"]
+def say_history(level: pd.DataFrame, today: pd.Timestamp, by_month: bool) -> str:
+    """Say on how many known weeks of sales it rests (season.drivers.shop_level), and how long ago they end."""
+    known = level.loc[level["known"] > 0, "week"]
     if known.empty:
-        return "There are no sales to learn from yet: what stands here is a rule of thumb, and your own guesses."
-    last = known.max() + pd.Timedelta(days=6)
-    said = f"It rests on {number(known.nunique(), 'week')} of sales up to {day(last)}."
-    weeks = (today - last).days // 7
-    if weeks >= STALE_WEEKS:
-        said += f" That is {number(weeks, 'week')} ago; what happened since is unknown, so the ranges are wider."
+        return (
+            "There is no whole week of sales to learn from yet: what stands here is a rule of thumb, and your own "
+            "guesses."
+        )
+    last = min(known.max() + pd.Timedelta(days=6), today - pd.Timedelta(days=1))
+    weeks, between = len(known), len(level)
+    rests = f"about {number(weeks / MONTH_WEEKS, 'month')}" if by_month else number(weeks, "week")
+    said = f"It rests on {rests} of sales up to {day(last)}."
+    if not by_month and between > weeks:
+        unknown = number(between - weeks, "week")
+        said += f" Of {unknown} more between them nothing is known: sold out, closed, or missing from the files."
+    ago = (today - last).days // 7
+    if ago >= STALE_WEEKS:
+        said += f" That is {number(ago, 'week')} ago; what happened since is unknown, so the ranges are wider."
     return said
+
+
+def say_asleep(
+    demand: pd.DataFrame, left_out: pd.DataFrame, scents: pd.DataFrame, today: pd.Timestamp, by_month: bool
+) -> str:
+    """Say which scents have not sold for long though they are foreseen, what that is taken for, and what to write.
+
+    `left_out` are weeks nothing was learned from (season.weeks_left_out). Scents that end by `last_sold` are not named.
+    """
+    rows = demand[demand["channel"].eq("all") & (demand["week"] + pd.Timedelta(days=7) <= today)]
+    ended = scents.loc[scents["last_sold"] < today, "scent"]
+    sold = rows[rows["bottles"].gt(0).fillna(False) & ~rows["scent"].isin(ended)]
+    told = []
+    for scent, last in sold.groupby("scent", sort=True)["week"].max().items():
+        weeks = (sold["week"].max() - last).days // 7
+        own = rows[rows["scent"].eq(scent) & rows["bottles"].notna()]
+        before = own.loc[own["week"].between(last - pd.Timedelta(weeks=51), last), "bottles"].astype("float64")
+        if weeks >= ASLEEP_WEEKS and before.mean() * weeks >= ASLEEP_BOTTLES:
+            since = own[(own["week"] > last) & (own["shelf_days"] > 0)]
+            doubted = left_out["scent"].eq(scent) & (left_out["week"] > last)
+            there = by_month or (len(since) - doubted.sum()) > weeks / 2
+            told.append(
+                f"**{scent} has not sold since the week of {day(last)}**: taken for "
+                f"{'there and not wanted' if there else 'sold out, and foreseen as if it were back'}."
+            )
+    if not told:
+        return "Every scent foreseen has sold of late, or is too slow to tell."
+    return (
+        f"{' '.join(told)} If a scent is over, write `last_sold` into scents.csv and nothing is foreseen of it. "
+        "If it was sold out or was there all the time, a line in stock.csv says so."
+    )
 
 
 def say_check(check: tuple, widening: tuple) -> str:
@@ -112,6 +172,19 @@ def _against(summary: pd.DataFrame) -> str:
         return ""
     better = "less" if ratio < 1 else "more"
     return f" Scent by scent it missed by {100 * abs(1 - ratio):.0f} % {better} than last year's numbers would have."
+
+
+def say_scaled(summary: pd.DataFrame) -> str:
+    """Say which methods missed weeks by more than the time of the year before usually does (scaled error above one)."""
+    known = summary.dropna(subset=["mase"])
+    if known.empty:
+        return "The scaled error is not known: it takes a year and a quarter of sales before a season."
+    above = list(known.loc[known["mase"] > 1, "method"])
+    if not above:
+        return "In these seasons no method missed by more than that: all scaled errors are one or less."
+    if len(above) == len(known):
+        return "In these seasons every method missed by more than that, as is usual before Christmas."
+    return f"In these seasons {names(above)} missed by more than that, the others by no more."
 
 
 def _side(family: pd.DataFrame) -> str:

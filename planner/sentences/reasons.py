@@ -6,6 +6,9 @@ from planner.sentences.wording import day, money, names, number
 from planner.settings import Settings
 from planner.summaries import ALL_SCENTS
 
+YEAR = pd.Timedelta(weeks=52)
+STALE = pd.Timedelta(weeks=3)  # sales that end so long before today say nothing of the time since
+FEW = 10  # bottles: percents of fewer say nothing
 AS_SHOP = 1.0  # a departure stands out where its whole range lies on one side of the shop's own season
 
 
@@ -23,15 +26,24 @@ def say_departures(departures: pd.DataFrame) -> str:
     return f"Standing out: {names(told, 'other departures')}. The others cannot be told from the shop."
 
 
-def say_growth(growth: pd.DataFrame) -> str:
-    """Say how much more is wanted than a year ago, season and sold-out days taken out."""
+def say_growth(growth: pd.DataFrame, level: pd.DataFrame, today: pd.Timestamp) -> str:
+    """Say how much more was wanted at the end of the sales than a year before, season and sold-out days taken out.
+
+    `level` (season.drivers.shop_level) tells up to when sales are known, and that there were any.
+    """
+    recent = level[level["week"] > today - YEAR]
+    if recent["bottles"].sum() <= 0:
+        return "No sale of the last year is known, so nothing is said of growth; it is taken for small."
     if growth.empty:
-        return "With less than a year of history nothing can be said of growth; it is taken for small."
+        return "With less than a year of history, or none known a year ago, growth is not known and taken for small."
     shop = growth.iloc[0]
     ends = f"between {_percent(shop['low'])} and {_percent(shop['high'])} in eight cases of ten"
     more = f"{100 * abs(shop['growth']):.0f} % {'more' if shop['growth'] >= 0 else 'less'} than"
     more = "about as much as" if abs(shop["growth"]) < 0.015 else more
-    said = f"A usual scent sells {more} a year ago, with season and sold-out days taken out ({ends})."
+    said = (
+        f"Up to {day(_until(level, today))} a usual scent came to sell {more} a year before, with season and sold-out "
+        f"days taken out ({ends})."
+    )
     own = growth[growth["scent"] != ALL_SCENTS].sort_values("growth", kind="stable")
     sure = own[(own["low"] > 0) | (own["high"] < 0)]
     if sure.empty:
@@ -40,21 +52,39 @@ def say_growth(growth: pd.DataFrame) -> str:
     return f"{said} Standing out: {names(told)}."
 
 
-def say_unsold(by_scent: pd.DataFrame, settings: Settings, by_month: bool) -> str:
-    """Say how many bottles were wanted in the last year and not there, and what they would have brought."""
+def _until(level: pd.DataFrame, today: pd.Timestamp) -> pd.Timestamp:
+    """Return the last day that is known, which lies before today."""
+    return min(level["week"].max() + pd.Timedelta(days=6), today - pd.Timedelta(days=1))
+
+
+def say_unsold(
+    by_scent: pd.DataFrame, settings: Settings, by_month: bool, level: pd.DataFrame, today: pd.Timestamp
+) -> str:
+    """Say how many bottles were wanted in the last known year and not there, and what they would have brought."""
     if by_month:
         return "Sales by month do not tell which days a scent was sold out, so what that hid is not known."
-    unsold = by_scent["unsold"].sum()
+    unsold, sold, until = by_scent["unsold"].sum(), by_scent["bottles"].sum(), _until(level, today)
+    if not level["known"].any() or sold <= 0:
+        return "No week is known in which a scent was for sale and sold, so what stock-outs hid is not known."
+    since = today - until > STALE
+    later = " Of the time since then nothing is known: nothing was for sale, or it is in no file." if since else ""
     if round(unsold) < 1:
-        return "Nothing was sold out in the last year, so nothing is hidden: what was sold is what was wanted."
-    top = by_scent.iloc[0]
-    wanted = unsold + by_scent["bottles"].sum()
+        return (
+            f"In the year up to {day(until)} nothing is known to have been sold out, so what was sold is taken for "
+            f"what was wanted.{later}"
+        )
+    top, wanted = by_scent.iloc[0], unsold + sold
+    part = f" ({100 * unsold / wanted:.0f} % of all that was wanted)" if wanted >= FEW else ""
     said = (
-        f"In the last year about {number(unsold, 'bottle')} more were wanted than were there to be bought "
-        f"({100 * unsold / wanted:.0f} % of all that was wanted), most of all of {top['scent']} ({top['unsold']:,.0f})."
+        f"In the year up to {day(until)} about {number(unsold, 'bottle')} more were wanted than were there to be "
+        f"bought{part}, most of all of {top['scent']} ({top['unsold']:,.0f})."
     )
     worth = by_scent["unsold_money"].sum(min_count=1)
-    return said if pd.isna(worth) else f"{said} At their prices that is {money(worth, settings)} of sales."
+    return (
+        f"{said}{later}"
+        if pd.isna(worth)
+        else f"{said} At their prices that is {money(worth, settings)} of sales.{later}"
+    )
 
 
 def say_prices(prices: pd.DataFrame, settings: Settings) -> str:
@@ -78,11 +108,27 @@ def _percent(share: float) -> str:
     return f"{100 * share:+.0f}\u00a0%".replace("-", "−")
 
 
-def say_changes(changes: pd.DataFrame) -> str:
-    """Say what would change the season most."""
+def say_changes(changes: pd.DataFrame, by_month: bool) -> str:
+    """Say what would change the season most, or that it was not tried."""
+    if by_month:
+        tried = (
+            "Sales by month are not drawn again with one thing different: what the post, the markets or a weak "
+            "Christmas would change is not known."
+        )
+        return tried if changes.empty else f"{tried} Of the newest scent alone: {_first_change(changes)}"
     if changes.empty:
         return "Nothing that was tried changes the season by a bottle."
+    return f"What would change it most: {_first_change(changes)}"
+
+
+def _first_change(changes: pd.DataFrame) -> str:
+    """Return the strongest change in bottles, and its share where there is something to be a share of."""
     first = changes.iloc[0]
     amount = f"{number(abs(first['change']), 'bottle')} {'more' if first['change'] > 0 else 'fewer'}"
-    share = f"{100 * abs(first['change_share']):.0f} % of all"
-    return f"What would change it most: {first['what']}. That would be about {amount} ({share})."
+    share, whole = first["change_share"], first["change"] / first["change_share"] if first["change_share"] else 0.0
+    part = (
+        f" ({100 * abs(share):.0f} % of all)"
+        if pd.notna(share) and whole >= FEW
+        else "; otherwise next to nothing is foreseen"
+    )
+    return f"{first['what']}. That would be about {amount}{part}."
