@@ -208,7 +208,8 @@ def explain_season(shop: Folder, past: Past, ahead: Ahead, seed: int = 1) -> Rea
     model, window, demand = ahead.model, (ahead.first_day, ahead.last_day), past.everywhere
     known = (scent_departures(model), shop_level(model), yearly_growth(model))
     unsold, prices = unsold_demand(model, demand), price_changes(demand)
-    assumed = assumptions(model, shop.settings, *window, silent_weeks(demand[demand["channel"].eq("all")]))
+    silent = silent_weeks(demand[demand["channel"].eq("all")])
+    assumed = assumptions(model, shop.settings, *window, silent, ahead.by_month)
     if ahead.by_month:
         left_out = months_left_out(past.books.sales, shop["scents"], shop.settings, shop.today)
         newest = what_newest_would_change(model, ahead.paths)
