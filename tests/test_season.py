@@ -293,8 +293,8 @@ def test_before_any_sale_and_without_a_season_to_come_the_guess_is_of_the_weeks_
 
 def test_a_narrow_guess_is_not_believed_to_the_bottle():
     low, high = np.quantile(unsold(low=30.0, high=31.0), [0.1, 0.9])
-    assert low < 20
-    assert high > 45
+    assert low < 24  # priors.GUESS_LEAST_SD: a factor of 1.3 either way, and the chance of uneven weeks
+    assert high > 39
 
 
 @pytest.mark.parametrize("first_sold", [pd.NaT, TODAY, LATER], ids=["no date", "today", "to come"])

@@ -114,7 +114,7 @@ def _rates(fit: Fit, window: _Window, young: np.ndarray, count: int, rng: np.ran
 
 
 def _guessed_rates(model: Season, window: _Window, count: int, rng: np.random.Generator) -> np.ndarray:
-    """Return drawn log rates where the maker guesses the season of new scents: each path is moved towards it.
+    """Return drawn log rates where the maker guesses the season of new scents: each path's level is moved towards it.
 
     A guess is of the season's bottles as a whole; how they fall on the weeks is left as drawn.
     """
@@ -125,10 +125,23 @@ def _guessed_rates(model: Season, window: _Window, count: int, rng: np.random.Ge
     demand = wide.weeks.opened * np.exp(wide.weeks.features @ model.fit.mode.shared[wide.weeks.day_effects])
     in_season = _share(demand, _sold(history, days) & np.isin(days, hopes.season))
     season = (np.exp(np.minimum(rate, HIGHEST_RATE)) * in_season[:, None, :]).sum(axis=2)
-    rate += merge_guess(hopes, season, history.blank, rng)[:, :, None]
+    own = _level_variance(model.fit, wide, in_season) + _young(history)
+    on_sale = np.any(history.on_shelf > 0, axis=1)
+    rate += merge_guess(hopes, season, own, on_sale, history.blank, rng)[:, :, None]
     part = _share(demand, (days >= first) & (days <= last))
     asked = np.isin(wide.mondays, window.mondays)
     return (rate + np.log(np.maximum(part, 1e-300)))[:, :, asked]
+
+
+def _level_variance(fit: Fit, window: _Window, in_season: np.ndarray) -> np.ndarray:
+    """Return the variance, by scent, of what its own sales teach of its season: level and launch."""
+    mode = fit.mode
+    felt = (in_season * window.weeks.launch).sum(axis=1) / np.maximum(in_season.sum(axis=1), 1e-300)
+    through = np.zeros((len(felt), len(mode.shared)))
+    through[:, 0], through[:, -1] = 1.0, felt
+    through -= mode.follow[:, 0, :]
+    both = np.einsum("nq,qr,nr->n", through, mode.shared_cov, through)
+    return np.maximum(both + mode.scent_cov[:, 0, 0], 0.0)
 
 
 def _guessed(history: History) -> bool:

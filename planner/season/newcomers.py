@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from planner.season.calendar import DAY
-from planner.season.priors import GUESS_HOLDS, GUESS_SD, LIKE_SD
+from planner.season.priors import GUESS_HOLDS, GUESS_LEAST_SD, GUESS_SD, GUESS_WRONG, GUESS_WRONG_SD, LIKE_SD
 
 FIRST_SEASON = 365 * DAY  # a guess is about the season that ends within a year of the launch
 
@@ -42,7 +42,7 @@ def read_hopes(scents: pd.DataFrame, names: tuple[str, ...], launched: np.ndarra
     low, high = np.log(np.maximum(np.fmin(low, high), 0.5)), np.log(np.maximum(np.fmax(low, high), 0.5))
     ends = season[-1] if len(season) else np.datetime64("NaT", "D")
     first = (launched <= ends) & (ends - launched < FIRST_SEASON)
-    spread = np.maximum((high - low) / (2 * GUESS_HOLDS), GUESS_SD)
+    spread = np.where(high > low, np.maximum((high - low) / (2 * GUESS_HOLDS), GUESS_LEAST_SD), GUESS_SD)
     return Hopes(like, np.where(first, (low + high) / 2, np.nan), spread, season)
 
 
@@ -59,18 +59,39 @@ def level_beliefs(hopes: Hopes, level: np.ndarray, variance: float) -> tuple[np.
     return mean, spread
 
 
-def merge_guess(hopes: Hopes, season: np.ndarray, blank: bool, rng: np.random.Generator) -> np.ndarray:
+def merge_guess(
+    hopes: Hopes, season: np.ndarray, own: np.ndarray, on_sale: np.ndarray, blank: bool, rng: np.random.Generator
+) -> np.ndarray:
     """Return by how much to move each path of each scent so that its season agrees with the maker's guess. [log]
 
-    `season` are drawn bottles of the season, (scent, path), 0 where it is not sold then. Guess and forecast are merged
-    by precision: each path goes part of the way to a guess drawn within its range, the less sure the forecast the
-    further (conditioning of normal draws on an observation with its own error, as ensemble filters do: Burgers, van
-    Leeuwen & Evensen 1998, from memory). So sales take over as soon as they tell more. Before any sale was made in the
-    shop (`blank`) the guess is all there is, and each path goes the whole way.
+    `season` are drawn bottles of the season, (scent, path), 0 where it is not sold then; `own` is the variance of the
+    part of its log that sales of the scent itself can teach, its level. Guess and level are merged by precision: each
+    path goes part of the way to a guess drawn within its range, the less sure the level the further (conditioning of
+    normal draws on an observation with its own error, as ensemble filters do: Burgers, van Leeuwen & Evensen 1998, from
+    memory). What all scents share, the coming Christmas and the drift, a guess does not know and stays as drawn.
+
+    Once a scent is `on_sale` (has been sold) its sales also say whether the guess was one of the good ones: the share
+    of paths that take it for wrong is its chance given them (priors.GUESS_WRONG). Before any sale was made in the shop
+    (`blank`) the guess is all there is, and each path goes the whole way.
     """
     follows = hopes.told & (season > 0).all(axis=1)
-    found = np.log(np.where(season > 0, season, 1.0))
-    variance = found.var(axis=1)
-    part = np.where(blank, 1.0, variance / (variance + hopes.guess_sd**2))
-    drawn = np.nan_to_num(hopes.guess)[:, None] + hopes.guess_sd[:, None] * rng.standard_normal(season.shape)
-    return np.where(follows[:, None], part[:, None] * (drawn - found), 0.0)
+    found, guess = np.log(np.where(season > 0, season, 1.0)), np.nan_to_num(hopes.guess)
+    normal = rng.standard_normal((2, *season.shape))
+    if blank:
+        to = guess[:, None] + hopes.guess_sd[:, None] * normal[0]
+        return np.where(follows[:, None], to - found, 0.0)
+    whole, middle = found.var(axis=1), found.mean(axis=1)
+    own = np.minimum(own, whole)
+    part = own / np.maximum(whole, 1e-12)  # of the path's departure from the middle: the level that goes with it
+    level = part[:, None] * (found - middle[:, None]) + np.sqrt(own * (1 - part))[:, None] * normal[1]
+    wrong = np.where(on_sale, _chance_wrong(middle - guess, own, hopes.guess_sd), 0.0)
+    sd = np.where(rng.random(season.shape) < wrong[:, None], GUESS_WRONG_SD, hopes.guess_sd[:, None])
+    to = (guess - middle)[:, None] + sd * normal[0]
+    return np.where(follows[:, None], own[:, None] / (own[:, None] + sd**2) * (to - level), 0.0)
+
+
+def _chance_wrong(off: np.ndarray, own: np.ndarray, sd: np.ndarray) -> np.ndarray:
+    """Return the chance that a guess which lies `off` the sales, with variance `own`, is a wrong one (Bayes)."""
+    good, bad = own + sd**2, own + GUESS_WRONG_SD**2
+    odds = np.log((1 - GUESS_WRONG) / GUESS_WRONG) + 0.5 * (np.log(bad / good) - off**2 / good + off**2 / bad)
+    return 1 / (1 + np.exp(np.clip(odds, -700, 700)))

@@ -57,8 +57,10 @@ SIZES_PRIOR = 0.5 * np.exp(
 
 YOUNG_SD, YOUNG_WEEKS = 0.25, 26.0  # a young scent has not settled: extra sd, halved every 18 weeks
 LIKE_SD = 0.6  # a scent sells like those it is said to be like, give or take 80 percent
-GUESS_SD = 0.5  # a maker's guess of a new scent is off by at least that much (judgement)
+GUESS_SD = 0.5  # a maker's guess of a new scent that is one number is off by that much (judgement)
 GUESS_HOLDS = 1.2816  # low to high is read as eight chances in ten
+GUESS_LEAST_SD = 0.2  # however narrow the range, nobody knows a new scent's season better than that (judgement)
+GUESS_WRONG, GUESS_WRONG_SD = 0.2, 1.2  # one guess in five is plainly wrong, by a factor of three or so (judgement)
 
 
 def season_prior() -> tuple[np.ndarray, np.ndarray]:
