@@ -197,6 +197,7 @@ class Settings:
     date_order: str = "year-first"
     money_available: float | None = None  # to spend before the season pays back [money]
     season: Season | None = None
+    channels_apart: bool = False  # show the forecast by channel too
     bench: Bench = field(default_factory=Bench)
     filling: Filling = field(default_factory=Filling)
     shelf: Shelf = field(default_factory=Shelf)

@@ -37,6 +37,7 @@ MAY = {
     "files": GROUND | {"sheets", "typed", "packed"},
     "absent": {"files", "tables"},
     "by_month": GROUND | STEPS | {"files"},
+    "by_channel": GROUND | STEPS | {"files"},
     "flow": GROUND | STEPS | {"files", "by_month"},
     "summaries": {"problems", "settings", "tables", "words"},
     "ranking": GROUND | {"pace"},
