@@ -34,6 +34,7 @@ def learn_split(sold: pd.DataFrame, opened: pd.DataFrame) -> Split:
 
     sold: sales of shoppers with day, scent, channel, bottles; opened: days (down) by channels (across), True if open.
     """
+    sold = sold.assign(bottles=sold["bottles"].astype("float64"))
     week = _monday(opened.index)
     days = opened.groupby(week).sum().astype("float64").iloc[-WEEKS:]
     bottles = sold.pivot_table(index=_monday(sold["day"]), columns="channel", values="bottles", aggfunc="sum")
@@ -116,7 +117,7 @@ def orders_ahead(
     """
     count, scents, weeks = like.bottles.shape
     made = np.zeros((count, scents, weeks), dtype="int64")
-    known = orders[orders["scent"].isin(like.scents)]
+    known = orders[orders["scent"].isin(like.scents)].astype({"bottles": "float64"})
     name = known["order"].fillna(known["day"].astype("str"))
     sizes = known.groupby([name, "scent"])["bottles"].sum().unstack().reindex(columns=list(like.scents)).fillna(0)
     past = max((like.weeks[0] - since) / DAY / 7, 1.0) if weeks else 1.0
