@@ -26,8 +26,14 @@ PROFILE_YEAR = 2025  # any year: months differ by their holidays, which move a l
 
 
 def known_by_month(shop: Folder, sales: pd.DataFrame) -> bool:
-    """Say whether the season must be foreseen by month because the sales are known by month only."""
-    return grain(sales, shop.settings) == "month"
+    """Say whether the season must be foreseen by month because the sales are known by month only.
+
+    While no month with a sale is over, the days gone of the one that runs are all there is: they are no month.
+    """
+    if grain(sales, shop.settings) != "month":
+        return False
+    series = month_totals(sales, shop["scents"], shop.settings, shop.today)
+    return bool((series.values > 0).any())
 
 
 def sales_by_day(shop: Folder, sales: pd.DataFrame) -> pd.DataFrame:

@@ -435,6 +435,16 @@ def test_one_single_month_is_a_month_and_not_a_week(tmp_path):
     assert 0.5 * truth < family["mean"] < 2 * truth
 
 
+def test_a_month_that_is_not_over_is_all_there_is_and_makes_no_confident_forecast(tmp_path):
+    series = Months(np.array([[40.0], [20.0]]), ("Fig", "Rose"), pd.DatetimeIndex(["2025-09-01"]))
+    ahead = foreseen(listed(tmp_path, series, "first", today="2025-09-21"), 1000)
+    assert not ahead.by_month
+    family = season_of(ahead, "all scents")
+    truth = 60 / 20 * 30 / SEASON[9] * (SEASON[9] / 3 + SEASON[10] + SEASON[11] + SEASON[12] * 0.6)
+    assert family["p10"] < truth < family["p90"]
+    assert family["p90"] > 2 * family["p10"]
+
+
 # closures
 
 
