@@ -111,7 +111,7 @@ def contradiction_problems(found: pd.DataFrame) -> list[Problem]:
 
 def sheet_rows(table: pd.DataFrame) -> pd.Series:
     """Return the row of each line in the maker's file; 0 where the table did not come from one."""
-    return table["row"].astype("int64") if "row" in table else pd.Series(0, index=table.index)
+    return table["row"].fillna(0).astype("int64") if "row" in table else pd.Series(0, index=table.index)
 
 
 _TODO = (
