@@ -455,7 +455,10 @@ def test_by_month_only_what_months_assume_is_named(fairs):
     assert said.loc["market days", "assumed"] == "2 ahead; what one brings cannot be learned from months"
     assert said.loc["days the shop is closed", "assumed"] == "5 ahead; nothing is foreseen on a closed day"
     assert "as they were sold" in said.loc["months with sold-out days", "assumed"]
-    assert "to order" in said.loc["channels", "assumed"]
+    assert '"to order" (like wholesale) is not in it' in said.loc["channels", "assumed"]
+    apart = assumptions(model, replace(SHOP, channels_apart=True), FIRST, LAST, NO_DAYS).set_index("what")
+    assert "shared out as the channels sold" in apart.loc["channels", "assumed"]
+    assert apart.loc["channels", "known_from"] == "channels_apart in shop.toml"
 
 
 def test_by_month_a_guess_counts_only_until_something_sold():
@@ -643,6 +646,8 @@ def test_the_scent_wanted_most_is_named_where_the_draws_agree():
     assert sure.endswith("A is wanted most: about 9, between 9 and 9.")  # eight of ten
     tied = sentences.say_season(*_season(drawn([9] * 10, [8] * 7 + [10] * 3, [1] * 10)))
     assert tied.endswith("Wanted most is one of these, which cannot be told apart: A about 9 and B about 8.")
+    sevens = np.arange(70).reshape(7, 10) % 7 == 0  # each of seven is first in one or two draws of ten
+    assert sentences.say_season(*_season(drawn(*sevens.astype(int)))).endswith("cannot be told yet.")
     same = sentences.say_season(*_season(drawn([9] * 10, [9] * 10)))
     assert same.endswith("Which scent is wanted most cannot be told yet.")
     assert sentences.say_season(*_season(drawn([9] * 10))).endswith("A is wanted most: about 9, between 9 and 9.")
@@ -683,6 +688,8 @@ def test_what_was_left_out_and_missed_is_said_in_bottles_and_money():
     assert later.endswith("Of the time since then nothing is known: nothing was for sale, or it is in no file.")
     for table, weeks in ((none.assign(bottles=0.0), level), (none.iloc[:0], level), (none, known_weeks(60, 0))):
         assert sentences.say_unsold(table, SHOP, False, weeks, TODAY).startswith("No week is known in which a scent")
+    much = sentences.say_unsold(by_scent.assign(bottles=9000.0), SHOP, False, level, TODAY)
+    assert "(less than 1 % of all that was wanted)" in much
     few = by_scent.assign(bottles=1.0, unsold=2.0)
     assert "%" not in sentences.say_unsold(few, SHOP, False, level, TODAY)
 

@@ -232,7 +232,7 @@ def test_a_gap_of_a_year(tmp_path):
     _, ahead, why, _ = all_the_way(folder(tmp_path, lines))
     gap = why.assumed.set_index("what").loc["a gap in the sales", "assumed"]
     assert gap == "52 weeks without a sale of any scent, from 1 Apr 2024 to 30 Mar 2025, are unknown and not zero"
-    assert why.growth["growth"].abs().max() < 1
+    assert why.growth.empty  # a year ago lies in the gap
     whole = 1.6 * (26 + 4 * 48)  # bottles a day of all scents, days to come before and in the peak
     assert total(ahead)["p05"] < whole < 3 * total(ahead)["p95"]
     assert wide(total(ahead), 1.6)

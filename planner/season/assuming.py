@@ -31,12 +31,7 @@ BY_MONTH = [
         "months only",
     ),
 ]
-CHANNELS = (
-    "channels",
-    'one forecast for all shoppers, whatever the channel; channels open "to order" (like wholesale) are not foreseen, '
-    "but their lines in orders.csv are added in the plan",
-    "a limit of the method",
-)
+TO_ORDER = 'what sells "to order" (like wholesale) is not in it, and lines of orders.csv are added in the plan'
 
 
 def assumptions(
@@ -62,13 +57,20 @@ def assumptions(
             "what a price did to the sales is not learned, and prices stay as they are",
             "a limit of the method",
         ),
-        CHANNELS,
+        _channels(settings),
         *(BY_MONTH if by_month else _learned(model)),
         *_gap(silent),
         *_new_scents(model, last, by_month),
         *_ended(model, first, last),
     ]
     return pd.DataFrame(rows, columns=["what", "assumed", "known_from"], dtype="str")
+
+
+def _channels(settings: Settings) -> tuple[str, str, str]:
+    apart = settings.channels_apart
+    shared = "shared out as the channels sold of late" if apart else "whatever the channel"
+    known = "channels_apart in shop.toml" if apart else "channels_apart is not set in shop.toml"
+    return "channels", f"one forecast for all shoppers, {shared}; {TO_ORDER}", known
 
 
 def _posting(model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp) -> tuple[str, str, str]:
@@ -135,8 +137,12 @@ def _days(events: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp) -> int:
 def _gap(silent: pd.DatetimeIndex) -> list[tuple[str, str, str]]:
     if not len(silent):
         return []
-    begin, end = (f"{day.day} {day:%b %Y}" for day in (silent[0], silent[-1] + pd.Timedelta(days=6)))
-    said = f"{len(silent)} weeks without a sale of any scent, from {begin} to {end}, are unknown and not zero"
+    starts = np.flatnonzero(np.diff(silent.to_numpy("datetime64[D]"), prepend=np.datetime64("NaT", "D")) != WEEK)
+    spans = []
+    for first, after in zip(starts, [*starts[1:], len(silent)], strict=True):
+        begin, end = (f"{day.day} {day:%b %Y}" for day in (silent[first], silent[after - 1] + pd.Timedelta(days=6)))
+        spans.append(f"from {begin} to {end}")
+    said = f"{len(silent)} weeks without a sale of any scent, {listed(spans)}, are unknown and not zero"
     return [("a gap in the sales", said, "the shop was closed, or an export is missing")]
 
 

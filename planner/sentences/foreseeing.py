@@ -11,6 +11,7 @@ SHOULD_HOLD = 0.8
 FAR_OFF = 25  # past seasons so far off on one side are more than a stronger or weaker Christmas [%]
 STALE_WEEKS = 3  # sales that end so long before today leave a gap worth saying
 SURE = 0.8  # a scent is said to be wanted most where so many draws say so, as many as the ranges hold
+ALIKE = 0.5  # whose chance is half that of one that is named is named as well: where to stop would be luck
 ASLEEP_WEEKS = 13  # a scent unsold for a quarter of a year is asked about...
 ASLEEP_BOTTLES = 8  # ...where so many bottles would have sold at its own pace: none by chance is one in 3,000
 MONTH_WEEKS = 365.25 / 12 / 7
@@ -38,7 +39,8 @@ def _most_wanted(totals: pd.DataFrame, paths: Paths) -> str:
     best = bottles == bottles.max(axis=1, keepdims=True)
     chance = pd.Series((best / best.sum(axis=1, keepdims=True)).mean(axis=0), index=list(paths.scents))
     chance = chance.sort_values(ascending=False, kind="stable")
-    first = list(chance.index[: int((chance.cumsum() < SURE - 1e-9).sum()) + 1])
+    last = chance.iloc[int((chance.cumsum() < SURE - 1e-9).sum())]
+    first = list(chance.index[chance >= (last if last >= SURE - 1e-9 else ALIKE * last)])
     if len(first) == len(chance) > 1 or len(first) > SHORT_LIST:
         return "Which scent is wanted most cannot be told yet."
     if len(first) > 1:
@@ -123,8 +125,9 @@ def say_asleep(
     if not told:
         return "Every scent foreseen has sold of late, or is too slow to tell."
     return (
-        f"{' '.join(told)} If a scent is over, write `last_sold` into scents.csv and nothing is foreseen of it. "
-        "If it was sold out or was there all the time, a line in stock.csv says so."
+        f"{' '.join(told)} If a scent is over, write `last_sold` into scents.csv: then nothing is foreseen of it, "
+        "nor counted below as wanted and not there. If it was sold out, or there all the time, a line in stock.csv "
+        "says so."
     )
 
 
@@ -183,7 +186,7 @@ def say_scaled(summary: pd.DataFrame) -> str:
     if not above:
         return "In these seasons no method missed by more than that: all scaled errors are one or less."
     if len(above) == len(known):
-        return "In these seasons every method missed by more than that, as is usual before Christmas."
+        return "In these seasons every method missed by more than that."
     return f"In these seasons {names(above)} missed by more than that, the others by no more."
 
 

@@ -74,7 +74,8 @@ def say_unsold(
             f"what was wanted.{later}"
         )
     top, wanted = by_scent.iloc[0], unsold + sold
-    part = f" ({100 * unsold / wanted:.0f} % of all that was wanted)" if wanted >= FEW else ""
+    share = f"{100 * unsold / wanted:.0f} %" if round(100 * unsold / wanted) else "less than 1 %"
+    part = f" ({share} of all that was wanted)" if wanted >= FEW else ""
     said = (
         f"In the year up to {day(until)} about {number(unsold, 'bottle')} more were wanted than were there to be "
         f"bought{part}, most of all of {top['scent']} ({top['unsold']:,.0f})."
