@@ -498,10 +498,10 @@ def test_a_season_of_its_own_comes_every_year_and_christmas_does_not():
     assert last_posting_day(autumn) == (12, 18)
 
 
-def test_half_a_year_without_any_sale_is_silence_and_less_is_not():
+def test_three_weeks_without_any_sale_are_silence_and_less_are_not():
     demand = weekly({"Fig": 8, "Rose": 2})
     weeks = demand["week"].drop_duplicates().to_list()
-    for length, silent in ((25, 0), (26, 26)):
+    for length, silent in ((2, 0), (3, 3), (25, 25), (26, 26)):
         gap = demand.assign(bottles=demand["bottles"].mask(demand["week"].isin(weeks[40 : 40 + length]), 0))
         assert silent_weeks(gap).tolist() == weeks[40 : 40 + silent]
     one = gap.assign(bottles=gap["bottles"].mask(gap["week"].eq(weeks[50]) & gap["scent"].eq("Rose"), 1))
