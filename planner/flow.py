@@ -44,7 +44,7 @@ from planner.season.pricing import price_changes
 from planner.season.silence import silent_weeks
 from planner.season.what_if import what_newest_would_change, what_would_change
 from planner.season.widening import Widening, learn_widening, widen_paths
-from planner.shelf import ShelfBook, shelf_days, weekly_demand
+from planner.shelf import ShelfBook, shelf_days, week_totals, weekly_demand
 from planner.tables import Paths
 from planner.weighout import WeighOut, refused_scents, weigh_out
 
@@ -121,11 +121,13 @@ def read_past(shop: Folder) -> Past:
     """Read the sales and work out the shelf and weekly demand."""
     books = read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
     files = _tables(shop, "scents", "stock", "runs", "moves", "calendar")
-    by_day = sales_by_day(shop, books.sales)
-    shelf = shelf_days(by_day, settings=shop.settings, today=shop.today, **files)
-    demand = weekly_demand(by_day, shelf.shelf, shop.settings)
+    told = week_totals(books.sales, shop.settings, shop.today)
+    by_day = sales_by_day(shop, told.sales)
+    shelf = shelf_days(by_day, settings=told.settings, today=shop.today, **files)
+    demand = weekly_demand(by_day, shelf.shelf, told.settings)
     same = shelf.everywhere is shelf.shelf
-    return Past(books, shelf, demand, demand if same else weekly_demand(by_day, shelf.everywhere, shop.settings))
+    everywhere = demand if same else weekly_demand(by_day, shelf.everywhere, told.settings)
+    return Past(books, shelf._replace(problems=[*told.problems, *shelf.problems]), demand, everywhere)
 
 
 def look_over_sales(shop: Folder, past: Past) -> pd.DataFrame:

@@ -51,6 +51,16 @@ def _grain(export: Export | None) -> str:
     return "month" if export.months_across else export.totals
 
 
+def covered_days(sales: pd.DataFrame, settings: Settings, days: pd.DatetimeIndex) -> np.ndarray:
+    """Say which of `days`, the last of which is today, the sales cover: a total covers all days it stands for.
+
+    One that is not over yet covers the days gone so far, which are those before today.
+    """
+    whole, day, yesterday = spans(sales, settings), sales["day"], days[-1] - pd.Timedelta(days=1)
+    last = whole["last"].where(whole["last"] < days[-1], day.clip(lower=yesterday))
+    return np.asarray((days >= whole["first"].min()) & (days <= last.max()))
+
+
 def periods_of_totals(sales: pd.DataFrame, settings: Settings, days: pd.DatetimeIndex, names: list[str]) -> Periods:
     """Return every week or month of a scent for which a total stands, within `days`."""
     whole = spans(sales, settings).assign(scent=pd.Index(names).get_indexer(sales["scent"]))
