@@ -442,7 +442,7 @@ def test_the_dates_of_days_that_move_are_named(fairs):
     british = replace(SHOP, country="GB")
     mother = assumptions(fitted(demand, settings=british), british, FIRST, LAST, NO_DAYS).set_index("what")
     assert mother.loc["next Mother's Day", "assumed"] == "Sun 15 Mar 2026, after the days foreseen"  # Easter less 21
-    assert mother.loc["next Mother's Day", "known_from"].startswith("the rule for GB")
+    assert mother.loc["next Mother's Day", "known_from"].startswith("reckoned for GB")
 
 
 def test_by_month_only_what_months_assume_is_named(fairs):
@@ -469,6 +469,20 @@ def test_by_month_a_guess_counts_only_until_something_sold():
     both, months = (set(assumptions(model, SHOP, FIRST, LAST, NO_DAYS, by)["what"]) for by in (False, True))
     assert "guesses for Fig and Rose" in both
     assert "guesses for Rose" in months
+
+
+def test_each_gap_is_named_with_its_own_days(fairs):
+    model = fitted(fairs[0])
+    days = ["2024-01-01", "2024-01-08", "2024-01-15", "2025-03-03", "2025-03-10", "2025-03-17"]
+    said = assumptions(model, SHOP, FIRST, LAST, pd.DatetimeIndex(days)).set_index("what")
+    assert said.loc["2 gaps in the sales", "assumed"] == (
+        "6 weeks without a sale of any scent, from 1 Jan 2024 to 21 Jan 2024 and from 3 Mar 2025 to 23 Mar 2025, are "
+        "unknown and not zero"
+    )
+    one = assumptions(model, SHOP, FIRST, LAST, pd.DatetimeIndex(days[:3])).set_index("what")
+    assert one.loc["a gap in the sales", "assumed"].startswith(
+        "3 weeks without a sale of any scent, from 1 Jan 2024 to"
+    )
 
 
 def test_guesses_likes_and_ends_are_named():

@@ -94,7 +94,7 @@ def _coming(model: Season, first: pd.Timestamp, last: pd.Timestamp) -> dict[str,
 
 def _dates(model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp) -> list[tuple[str, str, str]]:
     """Return the next date of each day that differs by year or country."""
-    coming, country = _coming(model, first, last), f"the rule for {settings.country or 'most countries'}: country"
+    coming, country = _coming(model, first, last), f"reckoned for {settings.country or 'most countries'}: country"
     known = {what: f"{country} in shop.toml" if what in OF_COUNTRY else "the usual rule" for what in NAMED_DAYS}
     return [(f"next {what}", coming[what], source) for what, source in known.items() if what in coming]
 
@@ -135,15 +135,15 @@ def _days(events: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp) -> int:
 
 
 def _gap(silent: pd.DatetimeIndex) -> list[tuple[str, str, str]]:
+    """Return each run of silent weeks with its own days."""
     if not len(silent):
         return []
-    starts = np.flatnonzero(np.diff(silent.to_numpy("datetime64[D]"), prepend=np.datetime64("NaT", "D")) != WEEK)
-    spans = []
-    for first, after in zip(starts, [*starts[1:], len(silent)], strict=True):
-        begin, end = (f"{day.day} {day:%b %Y}" for day in (silent[first], silent[after - 1] + pd.Timedelta(days=6)))
-        spans.append(f"from {begin} to {end}")
-    said = f"{len(silent)} weeks without a sale of any scent, {listed(spans)}, are unknown and not zero"
-    return [("a gap in the sales", said, "the shop was closed, or an export is missing")]
+    run = (silent.to_series().diff() > pd.Timedelta(days=7)).cumsum().to_numpy()
+    spans = [(silent[run == one][0], silent[run == one][-1] + pd.Timedelta(days=6)) for one in range(run[-1] + 1)]
+    told = [f"from {begin.day} {begin:%b %Y} to {end.day} {end:%b %Y}" for begin, end in spans]
+    said = f"{len(silent)} weeks without a sale of any scent, {_few(told)}, are unknown and not zero"
+    what = "a gap in the sales" if len(told) == 1 else f"{len(told)} gaps in the sales"
+    return [(what, said, "the shop was closed, or an export is missing")]
 
 
 def _learned(model: Season) -> list[tuple[str, str, str]]:
