@@ -108,6 +108,6 @@ def _out_of_its_time(what: str, column: str, scent: str, lines: pd.DataFrame, li
         place(lines.loc[lines["day"].idxmin()]),
         f"{scent} sold {number(lines['bottles'].sum(), 'bottle')} on {number(len(lines), 'line')}, {days}, {side}, "
         f"{day(limit)}.",
-        f"Sales are believed: unless they are a stray few, {scent} counts as for sale then. If {column} in scents.csv is "
-        "wrong, correct it; if the name on these lines is, another scent lacks the bottles.",
+        f"Sales are believed: unless they are a stray few, {scent} counts as for sale then. If {column} in scents.csv "
+        "is wrong, correct it; if the name on these lines is, another scent lacks the bottles.",
     )
