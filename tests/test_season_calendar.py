@@ -5,7 +5,17 @@ from datetime import date
 import numpy as np
 import pytest
 
-from planner.season.calendar import FEATURES, black_friday, day_features, easter, holidays, mothers_day
+from planner.season.calendar import (
+    FEATURES,
+    MOTHERS,
+    SECOND_OF_MAY,
+    black_friday,
+    day_features,
+    easter,
+    holidays,
+    mothers_day,
+    mothers_day_rule,
+)
 
 # Easter, Mothering Sunday, Mother's Day (US), Thanksgiving: rules from memory (36 USC 117, 5 USC 6103, Gregorian
 # computus), the dates recomputed independently.
@@ -47,6 +57,46 @@ def test_later_easters(year, day):
 def test_mothering_sunday_stays_between_1_march_and_4_april():
     days = [mothers_day(year, "GB") for year in range(1900, 2100)]
     assert all((3, 1) <= (day.month, day.day) <= (4, 4) and day.weekday() == 6 for day in days)
+
+
+# Mother's Day as it was kept, from memory: France 2020 and 2023 made way for Whitsun (31 May and 28 May)
+@pytest.mark.parametrize(
+    ("country", "day"),
+    [
+        *(("FR", day) for day in ("2020-06-07", "2021-05-30", "2022-05-29", "2023-06-04", "2024-05-26", "2025-05-25")),
+        *(("SE", day) for day in ("2020-05-31", "2023-05-28", "2024-05-26", "2025-05-25")),
+        *((country, "2024-05-05") for country in ("ES", "PT", "HU", "RO", "LT")),
+        *((country, "2026-05-03") for country in ("ES", "PT", "HU", "RO", "LT")),
+        *(("NO", day) for day in ("2023-02-12", "2024-02-11", "2025-02-09", "2026-02-08")),
+        *(("AR", day) for day in ("2023-10-15", "2024-10-20", "2025-10-19")),
+        *(("PL", "2025-05-26"), ("MX", "2025-05-10"), ("LU", "2024-06-09"), ("TH", "2023-08-12"), ("NI", "2026-05-30")),
+        *((country, "2025-05-11") for country in ("DE", "US", "AU", "JP", "XX", "", "de")),
+    ],
+)
+def test_mothers_day_is_that_of_the_country(country, day):
+    assert mothers_day(int(day[:4]), country) == date.fromisoformat(day)
+
+
+def test_a_week_between_whitsun_and_the_french_mothers_day_or_none_at_all():
+    for year in range(1951, 2100):  # Whitsun is seven weeks after Easter
+        day, whitsun = mothers_day(year, "FR"), date.fromordinal(easter(year).toordinal() + 49)
+        assert day != whitsun
+        assert day.weekday() == 6
+        assert (5, 25) <= (day.month, day.day) <= (6, 7)
+        assert (day.month == 6) == (whitsun == mothers_day(year, "SE"))
+
+
+def test_the_rule_of_mothers_day_says_where_it_comes_from():
+    assert mothers_day_rule("FR").startswith("last Sunday of May, a week later when that is Whitsun (the rule of FR")
+    assert mothers_day_rule("DE") == "second Sunday of May (the rule of DE, from memory)"
+    assert mothers_day_rule("US") == "second Sunday of May (the US law 36 USC 117)"
+    assert mothers_day_rule("XX") == "second Sunday of May (the rule of XX is not known here)"
+    assert mothers_day_rule("") == "second Sunday of May (no country in shop.toml)"
+
+
+def test_no_country_has_two_rules():
+    named = [country for *_, where in (*MOTHERS, (SECOND_OF_MAY,)) for country in where]
+    assert len(named) == len(set(named))
 
 
 def feature(name, days, **said):

@@ -442,7 +442,7 @@ def test_the_dates_of_days_that_move_are_named(fairs):
     british = replace(SHOP, country="GB")
     mother = assumptions(fitted(demand, settings=british), british, FIRST, LAST, NO_DAYS).set_index("what")
     assert mother.loc["next Mother's Day", "assumed"] == "Sun 15 Mar 2026, after the days foreseen"  # Easter less 21
-    assert mother.loc["next Mother's Day", "known_from"].startswith("reckoned for GB")
+    assert mother.loc["next Mother's Day", "known_from"].startswith("three weeks before Easter (the rule of GB")
 
 
 def test_by_month_only_what_months_assume_is_named(fairs):

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from planner.season import priors
-from planner.season.calendar import POSTING_FROM, POSTING_TO, holidays
+from planner.season.calendar import POSTING_FROM, POSTING_TO, holidays, mothers_day_rule
 from planner.season.draws import Season
 from planner.season.history import WEEK
 from planner.settings import Settings
@@ -94,8 +94,8 @@ def _coming(model: Season, first: pd.Timestamp, last: pd.Timestamp) -> dict[str,
 
 def _dates(model: Season, settings: Settings, first: pd.Timestamp, last: pd.Timestamp) -> list[tuple[str, str, str]]:
     """Return the next date of each day that differs by year or country."""
-    coming, country = _coming(model, first, last), f"reckoned for {settings.country or 'most countries'}: country"
-    known = {what: f"{country} in shop.toml" if what in OF_COUNTRY else "the usual rule" for what in NAMED_DAYS}
+    coming, rule = _coming(model, first, last), mothers_day_rule(settings.country)
+    known = {what: rule if what in OF_COUNTRY else "the usual rule" for what in NAMED_DAYS}
     return [(f"next {what}", coming[what], source) for what, source in known.items() if what in coming]
 
 

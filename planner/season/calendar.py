@@ -12,7 +12,39 @@ POSTING_FROM, POSTING_TO = (
     (12, 5),
     (12, 24),
 )  # a season that ends outside these days does not end at the last posting day
-MOTHERING_SUNDAY = ("GB", "IE")  # three weeks before Easter; the second Sunday of May elsewhere
+# Mother's Day by country (ISO 3166): rule, its words, countries. All from memory but the days of the US (36 USC 117);
+# where a country is not named, and it is none of SECOND_OF_MAY, its rule is not known.
+SECOND_OF_MAY = (
+    *("US", "CA", "DE", "AT", "CH", "IT", "NL", "BE", "DK", "FI", "EE", "LV", "CZ", "SK", "HR", "GR", "CY", "MT", "IS"),
+    *("TR", "UA", "LI", "AU", "NZ", "ZA", "JP", "CN", "HK", "TW", "SG", "MY", "PH", "IN", "BR", "CL", "CO", "PE", "UY"),
+    *("VE", "EC", "CU", "JM", "TT", "PR", "KE", "GH"),
+)
+MOTHERS = (
+    (lambda year: _days_after(easter(year), -21), "three weeks before Easter", ("GB", "UK", "IE", "IM", "JE", "GG")),
+    (lambda year: _nth_weekday(year, 5, 6, 1), "first Sunday of May", ("ES", "PT", "HU", "RO", "LT", "AO", "MZ", "CV")),
+    (
+        lambda year: _french_mothers_day(year),
+        "last Sunday of May, a week later when that is Whitsun",
+        ("FR", "MC", "GP", "MQ", "RE", "GF", "NC", "PF"),
+    ),
+    (lambda year: _last_sunday(year, 5), "last Sunday of May", ("SE", "DZ", "TN", "MA", "DO", "HT", "MU", "MG")),
+    (lambda year: _nth_weekday(year, 2, 6, 2), "second Sunday of February", ("NO",)),
+    (lambda year: _nth_weekday(year, 6, 6, 2), "second Sunday of June", ("LU",)),
+    (lambda year: _nth_weekday(year, 10, 6, 3), "third Sunday of October", ("AR",)),
+    (lambda year: _last_sunday(year, 11), "last Sunday of November", ("RU",)),
+    (lambda year: date(year, 5, 26), "26 May", ("PL",)),
+    (lambda year: date(year, 5, 10), "10 May", ("MX", "GT", "SV")),
+    (lambda year: date(year, 3, 8), "8 March", ("BG", "AL", "MK", "RS", "ME", "BA", "MD")),
+    (lambda year: date(year, 3, 25), "25 March", ("SI",)),
+    (lambda year: date(year, 3, 21), "21 March", ("EG", "AE", "SA", "KW", "QA", "BH", "OM", "JO", "LB", "IQ", "SY")),
+    (lambda year: date(year, 5, 15), "15 May", ("PY",)),
+    (lambda year: date(year, 5, 27), "27 May", ("BO",)),
+    (lambda year: date(year, 5, 30), "30 May", ("NI",)),
+    (lambda year: date(year, 8, 12), "12 August", ("TH",)),
+    (lambda year: date(year, 8, 15), "15 August", ("CR",)),
+    (lambda year: date(year, 12, 22), "22 December", ("ID",)),
+    (lambda year: date(year, 3, 3), "3 March", ("GE",)),
+)
 
 # Christmas is drawn by straight lines between these days before the last posting day; nothing before the last one.
 KNOTS = (0, 7, 16, 30, 48)
@@ -46,10 +78,19 @@ def easter(year: int) -> date:
 
 
 def mothers_day(year: int, country: str = "") -> date:
-    """Return Mother's Day: Easter less 21 days in GB and IE, the second Sunday of May elsewhere (36 USC 117)."""
-    if country in MOTHERING_SUNDAY:
-        return date.fromordinal(easter(year).toordinal() - 21)
-    return _nth_weekday(year, 5, 6, 2)
+    """Return Mother's Day by the rule of the country, see MOTHERS; where that is not known the second Sunday of May."""
+    code = country.strip().upper()
+    return next((rule(year) for rule, _, where in MOTHERS if code in where), _nth_weekday(year, 5, 6, 2))
+
+
+def mothers_day_rule(country: str) -> str:
+    """Return in words by which rule Mother's Day was found, and how well that is known."""
+    code = country.strip().upper()
+    words = next((words for _, words, where in MOTHERS if code in where), "second Sunday of May")
+    if code in ("", "US"):
+        return f"{words} ({'the US law 36 USC 117' if code else 'no country in shop.toml'})"
+    known = any(code in where for *_, where in MOTHERS) or code in SECOND_OF_MAY
+    return f"{words} ({f'the rule of {code}, from memory' if known else f'the rule of {code} is not known here'})"
 
 
 def black_friday(year: int) -> date:
@@ -109,6 +150,22 @@ def _hats(to_day: np.ndarray, knots: tuple[int, ...], first: int) -> np.ndarray:
     ends = np.array([*knots, first], float)
     hats = np.stack([np.interp(to_day, ends, row, right=0.0) for row in np.eye(len(ends))[:-1]], axis=1)
     return np.where((to_day >= 0)[:, None], hats, 0.0)
+
+
+def _days_after(day: date, days: int) -> date:
+    return date.fromordinal(day.toordinal() + days)
+
+
+def _last_sunday(year: int, month: int) -> date:
+    """Return the last Sunday of a month of 30 or 31 days."""
+    fourth = _nth_weekday(year, month, 6, 4)
+    after = _days_after(fourth, 7)
+    return after if after.month == month else fourth
+
+
+def _french_mothers_day(year: int) -> date:
+    usual = _last_sunday(year, 5)
+    return _days_after(usual, 7) if usual == _days_after(easter(year), 49) else usual
 
 
 def _nth_weekday(year: int, month: int, weekday: int, nth: int) -> date:
