@@ -11,6 +11,7 @@ from planner.monthly import (
     check_months,
     foresee_months,
     grain,
+    month_assumptions,
     month_lines,
     month_totals,
     split_over_weeks,
@@ -73,6 +74,13 @@ def check_by_month(shop: Folder, sales: pd.DataFrame, count: int, seed: int) -> 
     months = inside.index[(part >= 0.5) | (part == part.max())].month
     rng, opened = np.random.default_rng(seed), open_share(shop, series.months)
     return check_months(series, list(months)[:12], count, rng, _profile(shop), opened)
+
+
+def assumed_by_month(shop: Folder, sales: pd.DataFrame, window: tuple[pd.Timestamp, pd.Timestamp]) -> pd.DataFrame:
+    """Return what the paths by month take for granted for the window: what, assumed, known_from."""
+    series = month_totals(sales, shop["scents"], shop.settings, shop.today)
+    ahead = pd.date_range(window[0].normalize().replace(day=1), window[1], freq="MS", unit="us")
+    return month_assumptions(series, open_share(shop, series.months), ahead, open_share(shop, ahead))
 
 
 def open_share(shop: Folder, months: pd.DatetimeIndex) -> np.ndarray:

@@ -54,11 +54,12 @@ def formula_problems(shop: Folder) -> list[Problem]:
 
 def shelf_problems(shop: Folder, books: "Books") -> list[Problem]:
     """Return what in counts, batches, days and channels contradicts the sales."""
-    from planner.shelf import shelf_days
+    from planner.shelf import shelf_days, week_totals
 
     names = ("scents", "stock", "runs", "moves", "calendar")
     files = {name: shop[name] for name in names}
-    return shelf_days(books.sales, settings=shop.settings, today=shop.today, **files).problems
+    told = week_totals(books.sales, shop.settings, shop.today)
+    return [*told.problems, *shelf_days(told.sales, settings=told.settings, today=shop.today, **files).problems]
 
 
 def check_text(shop: Folder, books: "Books", others: Sequence[Problem], odd: "pd.DataFrame") -> str:

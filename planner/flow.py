@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from planner.by_month import check_by_month, known_by_month, paths_by_month, sales_by_day
+from planner.by_month import assumed_by_month, check_by_month, known_by_month, paths_by_month, sales_by_day
 from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
@@ -213,6 +213,7 @@ def explain_season(shop: Folder, past: Past, ahead: Ahead, seed: int = 1) -> Rea
     silent = silent_weeks(demand[demand["channel"].eq("all")])
     assumed = assumptions(model, shop.settings, *window, silent, ahead.by_month)
     if ahead.by_month:
+        assumed = pd.concat([assumed, assumed_by_month(shop, past.books.sales, window)], ignore_index=True)
         left_out = months_left_out(past.books.sales, shop["scents"], shop.settings, shop.today)
         newest = what_newest_would_change(model, ahead.paths)
         return Reasons(*known, unsold.iloc[:0], prices, left_out, assumed, newest)

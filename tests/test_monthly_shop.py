@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner import flow
+from planner.by_month import assumed_by_month
 from planner.files import load_folder
 from planner.monthly import (
     Months,
@@ -14,6 +15,7 @@ from planner.monthly import (
     check_months,
     foresee_months,
     grain,
+    month_assumptions,
     month_lines,
     month_totals,
     split_over_weeks,
@@ -495,3 +497,28 @@ def test_the_check_knows_of_closures():
     assert row["bottles"] == shut.values[0, inside].sum()  # what was sold, as it was
     lost = 0.5 * 1.9 / (1.1 + 1.9 + 2.9)
     assert row["mean"] / same["mean"] == pytest.approx(1 - lost, abs=0.04)
+
+
+def test_what_is_assumed_names_seasons_seen_and_closed_days():
+    series = Months(np.full((1, 9), 30.0), ("Fig",), pd.date_range("2025-01-01", periods=9, freq="MS"))
+    opened = np.where(series.months == "2025-08-01", 0.1, np.where(series.months == "2025-07-01", 0.5, 1.0))
+    found = month_assumptions(series, opened, pd.DatetimeIndex(["2025-10-01", "2025-11-01"]), np.array([1.0, 0.35]))
+    said = found.set_index("what")["assumed"]
+    assert "learned from 9 months" in said["season of the months"]
+    assert "3 of the year's 12 months were never seen" in said["season of the months"]
+    assert "as if it had been open" in said["closed days in Jul 2025"]
+    assert "unknown, and not zero" in said["closed days in Aug 2025"]
+    assert said["closed days in Nov 2025"] == "take away 65 % of what it would sell"
+    assert "closed days in Oct 2025" not in said
+
+
+def test_a_closed_month_ahead_is_told_in_the_assumptions(tmp_path):
+    shop = listed(tmp_path, history(), "first", "2025-11-01,2025-11-30,away,closed\n")
+    window = flow.season_window(shop)
+    past = flow.read_past(shop)
+    found = assumed_by_month(shop, past.books.sales, window).set_index("what")["assumed"]
+    assert found["closed days in Nov 2025"] == "take away 100 % of what it would sell"
+    assert "learned from 36 months" in found["season of the months"]
+    shown = flow.explain_season(shop, past, flow.foresee(shop, past, 100)).assumed["what"]
+    assert {"closed days in Nov 2025", "season of the months", "last posting day before Christmas"} <= set(shown)
+    assert shown.is_unique
