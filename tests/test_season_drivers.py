@@ -373,6 +373,16 @@ def test_weaker_is_less_and_an_earlier_post_too(model):
     assert "not drawn again" in sentences.say_changes(found.iloc[:0], by_month=True)
 
 
+def test_a_closed_window_has_no_shares(model):
+    shut = events([FIRST], "closed", (LAST - FIRST).days + 1)
+    closed = fitted(weekly({"Fig": 8, "Rose": 6}), shut)
+    paths = draw_paths(closed, FIRST, LAST, 50, np.random.default_rng(1))
+    found = what_would_change(closed, paths, FIRST, LAST, 1)
+    assert found["what"].iloc[0] == "open when the calendar says closed"
+    assert found["change"].iloc[0] > 100
+    assert found["change_share"].isna().all()
+
+
 def test_a_share_of_next_to_nothing_is_not_a_percentage():
     changes = pd.DataFrame({"what": ["open"], "change": [676.0], "change_share": [676.0 / 1e-9]})
     said = sentences.say_changes(changes, by_month=False)

@@ -15,6 +15,7 @@ from planner.tables import Paths
 EARLIER = 7  # days by which the posts may move their last day before Christmas (judgement)
 NEW_WEEKS = 52  # a scent on sale for less than a year is a new one
 NAMED = 3  # scents most affected that are named
+FEW = 10  # bottles: a share of fewer says nothing
 LEAST = 0.5  # bottles: a smaller change is chance in the drawing
 DRAWN = 400  # sample paths of each case: all cases are drawn with the same chance, so differences need few
 
@@ -58,7 +59,7 @@ def _mean(model: Season, first: pd.Timestamp, last: pd.Timestamp, seed: int) -> 
 def _table(rows: list[tuple[str, np.ndarray]], whole: float, scents: tuple[str, ...]) -> pd.DataFrame:
     table = pd.DataFrame(
         [
-            (what, by.sum(), by.sum() / max(whole, 1e-9), _most(by, scents))
+            (what, by.sum(), by.sum() / whole if whole >= FEW else np.nan, _most(by, scents))
             for what, by in rows
             if abs(by.sum()) >= LEAST
         ],
