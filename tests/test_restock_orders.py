@@ -84,6 +84,12 @@ def test_a_delivery_that_expires_before_it_is_used_up_leaves_more_to_buy():
     assert cover.needed_on == pd.Timestamp("2026-10-20")
 
 
+def test_what_keeps_longer_is_left_for_later():
+    uses = pd.DataFrame({"amount": [10.0, 10.0], "used_on": pd.to_datetime(["2026-10-10", "2026-10-20"])})
+    lots = pd.DataFrame({"amount": [10.0, 10.0], "use_by": pd.to_datetime(["2026-10-30", "2026-10-15"])})
+    assert cover_uses(uses, lots).short == 0.0
+
+
 DAYS = st.integers(0, 12)
 
 

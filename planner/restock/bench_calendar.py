@@ -216,7 +216,7 @@ def _slack(
     job: _Job, place: _Place, others: list[tuple[_Job, _Place]], days: pd.DatetimeIndex, room: float, bulk: int
 ) -> dict[str, Any]:
     """Return the latest mixing day that still makes it, the days until then, and whether that day has room."""
-    last = job.due - pd.Timedelta(days=max(job.rest_days, bulk))
+    last = job.due - pd.Timedelta(days=job.rest_days)
     timely = [
         day
         for day in days[(days > place.mix_on) & (days <= last)]
