@@ -122,8 +122,10 @@ def say_asleep(
                 f"**{scent} has not sold since the week of {day(last)}**: taken for "
                 f"{'there and not wanted' if there else 'sold out, and foreseen as if it were back'}."
             )
+    if sold.empty:
+        return "No scent has sold yet, so none has stopped selling."
     if not told:
-        return "Every scent foreseen has sold of late, or is too slow to tell."
+        return "No scent has stopped selling, as far as can be told: each sold of late, is new, or sells too slowly."
     return (
         f"{' '.join(told)} If a scent is over, write `last_sold` into scents.csv: then nothing is foreseen of it, "
         "nor counted below as wanted and not there. If it was sold out, or there all the time, a line in stock.csv "
