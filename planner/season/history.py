@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from planner.season.calendar import DAY, day_features, last_posting_day
+from planner.season.calendar import DAY, FEATURES, KNOTS, day_features, last_posting_day
 from planner.season.events import event_days, event_names, open_days
 from planner.season.newcomers import Hopes, read_hopes
 from planner.season.own_season import with_own_season
@@ -22,6 +22,10 @@ SETTLED_WEEKS = 6  # a scent that first shows up later than this in the history 
 GIANT_TIMES, GIANT_BOTTLES, GIANT_WEEKS = 8, 30, 4  # no crowd of shoppers buys eight times the next best week of four
 PLANNED = 84  # days planned for where the shop names no season: a shop without sales guesses for those
 USUAL_SEASON = 56  # where the shop names no season it is the eight weeks before the last posting day [days]
+
+CHRISTMAS_EVE = (12, 24)
+AFTER_POST = FEATURES.index("after the last posting day")
+LAST_OF_POST = FEATURES.index(f"Christmas, {KNOTS[0]} days before posting ends")
 
 Days = np.ndarray | np.datetime64
 
@@ -44,15 +48,33 @@ class Trade:
     country: str
     calendar: pd.DataFrame
     events: tuple[str, ...]  # the shop's own events that the past has shown
+    cut: tuple[int, int] | None = None  # last posting day this time, where it comes sooner than the presents need it
 
     def features(self, days: np.ndarray) -> np.ndarray:
-        """Return what each day is: calendar.FEATURES, then the events; shape of `days` and one axis more."""
-        own = event_days(self.calendar, days, self.events)
-        return np.concatenate([day_features(days, self.posting, self.country), own], axis=-1)
+        """Return what each day is: calendar.FEATURES, then the events; shape of `days` and one axis more.
+
+        A market needs no post: after the last posting day, up to Christmas Eve, its days are as that day.
+        """
+        own, usual = event_days(self.calendar, days, self.events), day_features(days, self.posting, self.country)
+        market = event_days(self.calendar, days, ("market",))[..., 0] > 0
+        posted = _in_year_of(days, self.posting)
+        usual[..., AFTER_POST] *= ~market
+        usual[market & (days > posted) & (days <= _in_year_of(days, CHRISTMAS_EVE)), LAST_OF_POST] = 1.0
+        if self.cut:
+            lost = (days > _in_year_of(days, self.cut)) & (days <= posted) & ~market
+            usual[lost, LAST_OF_POST : LAST_OF_POST + len(KNOTS)] = 0.0
+            usual[lost, AFTER_POST] = 1.0
+        return np.concatenate([usual, own], axis=-1)
 
     def open(self, days: np.ndarray) -> np.ndarray:
         """Return 1.0 for days on which the shop is open."""
         return open_days(self.calendar, days).astype(float)
+
+
+def _in_year_of(days: np.ndarray, day: tuple[int, int]) -> np.ndarray:
+    """Return a month and day in the year of each of `days`."""
+    january = days.astype("datetime64[Y]").astype("datetime64[M]")
+    return (january + np.timedelta64(day[0] - 1, "M")).astype("datetime64[D]") + (day[1] - 1) * DAY
 
 
 @dataclass(frozen=True)

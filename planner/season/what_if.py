@@ -74,8 +74,9 @@ def _other_seasons(model: Season, first: pd.Timestamp, last: pd.Timestamp) -> It
     year = last.year + ((last.month, last.day) < (2, 1)) * -1
     day = pd.Timestamp(year=year, month=trade.posting[0], day=trade.posting[1]) - pd.Timedelta(days=EARLIER)
     if first <= day <= last:
-        earlier = replace(trade, posting=(day.month, day.day))
-        yield f"posting ends {EARLIER} days earlier, on {day.day} {day:%b}", _with_trade(model, earlier)
+        earlier = replace(trade, cut=(day.month, day.day))
+        what = f"posting ends {EARLIER} days earlier, on {day.day} {day:%b}, and nobody buys sooner for it"
+        yield what, _with_trade(model, earlier)
     ends = trade.calendar["last_day"].fillna(trade.calendar["first_day"])
     planned = (trade.calendar["first_day"] <= last) & (ends >= first)
     for kind, words in PLANNED.items():
