@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy import stats
 from shelf_tables import WEB, sales_of, shelf_of
 
-from planner.settings import Export, Shelf
-from planner.shelf import weekly_demand
+from planner.settings import WEEKDAYS, Export, Shelf
+from planner.shelf import week_totals, weekly_demand
 from planner.shelf.hidden import FEWEST_FOR_SIZE, hidden_demand
 
 COLUMNS = {"day": "Week of", "item": "Item", "bottles": "Sold"}
@@ -228,3 +228,123 @@ def test_demand_reconciles_to_sales_to_the_bottle_and_says_one_thing_of_a_week(r
 
 
 WITH_STOCKISTS = replace(WEB.channels[0], name="shops", open="to order")
+
+
+# on which days of the week the weeks of totals begin, and how they fall on weeks from Monday
+
+
+def told(rows, export=WEEKLY.exports[0], today="2025-10-06"):
+    """Return the week totals of rows (day, bottles) of one scent."""
+    sales = sales_of(*[(day, "Fig", n, "refund" if n < 0 else "sale", "web") for day, n in rows])
+    return week_totals(sales, replace(WEB, exports=(export,)), pd.Timestamp(today))
+
+
+def by_day(found):
+    return found.sales.groupby(found.sales["day"].dt.strftime("%m-%d"))["bottles"].sum().to_dict()
+
+
+def start_of(dated, heading="Day", today="2025-10-06", newest=14):
+    """Return the weekday on which weeks of 14 bottles are taken to begin, and the notes."""
+    days = pd.date_range(end=dated, periods=8, freq="7D")
+    export = replace(WEEKLY.exports[0], columns={**COLUMNS, "day": heading})
+    found = told([(day, 14) for day in days[:-1]] + [(days[-1], newest)], export, today)
+    return found.settings.exports[0].week_starts, [str(one) for one in found.problems]
+
+
+def test_rows_dated_mondays_are_the_weeks_from_monday_and_nothing_is_said():
+    assert start_of("2025-09-29") == ("Mon", [])
+
+
+@pytest.mark.parametrize(
+    ("heading", "dated", "start"),
+    [
+        ("Week of", "2025-09-28", "Sun"),
+        ("Week ending", "2025-09-28", "Mon"),
+        ("W/E", "2025-09-26", "Sat"),
+        ("Woche bis", "2025-09-27", "Sun"),
+        ("Woche ab", "2025-09-24", "Wed"),
+        ("Weekend", "2025-09-27", "Sun"),  # no such word: a Saturday ends a week from Sunday
+        ("Day", "2025-09-26", "Mon"),
+    ],
+)
+def test_the_heading_says_which_end_of_the_week_its_day_is(heading, dated, start):
+    found, notes = start_of(dated, heading)
+    assert found == start
+    assert len(notes) == 1
+    assert "week_starts" in notes[0]
+
+
+def test_the_newest_row_says_whether_a_sunday_ends_its_week():
+    assert start_of("2025-10-05", today="2025-10-06")[0] == "Mon"  # yesterday, and as much as a week
+    assert start_of("2025-10-05", today="2025-10-06", newest=2)[0] == "Sun"  # a week that has just begun
+    found, notes = start_of("2025-09-28", today="2025-10-06")  # long enough ago for either
+    assert found == "Sun"
+    assert "nothing says which" in notes[0]
+
+
+def test_what_is_stated_is_kept_without_a_word():
+    export = replace(WEEKLY.exports[0], week_starts="Mon", columns={**COLUMNS, "day": "Week of"})
+    found = told([("2025-09-21", 7), ("2025-09-28", 7)], export)
+    assert found.problems == []
+    assert by_day(found) == {"09-15": 7, "09-22": 7}
+    with pytest.raises(ValueError, match="week_starts"):
+        replace(MONTHLY.exports[0], week_starts="Sun")
+    with pytest.raises(ValueError, match="week_starts is one of"):
+        replace(export, week_starts="Sunday")
+
+
+def test_a_week_from_sunday_is_cut_where_monday_begins_by_the_share_of_days():
+    export = replace(WEEKLY.exports[0], week_starts="Sun")
+    found = told([("2025-09-14", 14), ("2025-09-21", 14), ("2025-10-05", 6)], export, "2025-10-08")
+    # the last one has three days so far, a Sunday, a Monday and a Tuesday
+    assert by_day(found) == {"09-14": 2, "09-15": 12, "09-21": 2, "09-22": 12, "10-05": 2, "10-06": 4}
+    # one bottle a week: as many Sundays as one week in seven has
+    few = told([(day, 1) for day in pd.date_range("2025-01-05", periods=28, freq="7D")], export)
+    assert few.sales.loc[few.sales["day"].dt.day_of_week == 6, "bottles"].sum() == 4
+    assert few.sales["bottles"].sum() == 28
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 300), st.integers(-9, 40)), min_size=1, max_size=30),
+    st.sampled_from(["", "Mon", "Wed", "Sun"]),
+)
+@hypothesis_settings(max_examples=60, deadline=None)
+def test_no_bottle_is_lost_where_weeks_are_cut_and_none_moves_out_of_its_week(rows, start):
+    first = pd.Timestamp("2025-01-05")
+    rows = [(first + pd.Timedelta(days=day), n) for day, n in rows]
+    found = told(rows, replace(WEEKLY.exports[0], week_starts=start), "2026-01-05")
+    begins = WEEKDAYS.index(found.settings.exports[0].week_starts or "Mon")
+
+    def weeks(days):
+        return days - pd.to_timedelta((days.dt.day_of_week - begins) % 7, unit="D")
+
+    before = pd.DataFrame(rows, columns=["day", "bottles"])
+    before = before.groupby([weeks(before["day"]), before["bottles"] < 0])["bottles"].sum()
+    after = found.sales
+    after = after.groupby([weeks(after["day"]), after["kind"] == "refund"])["bottles"].sum()
+    assert after.to_dict() == before.to_dict()
+    assert found.sales["line"].tolist() == list(range(1, len(found.sales) + 1))
+
+
+@pytest.mark.parametrize(("start", "shift"), [("Mon", 0), ("Mon", 6), ("Sun", -1), ("Sun", 5)])
+def test_the_last_week_of_totals_is_a_whole_one_however_it_is_dated(start, shift):
+    export = replace(WEEKLY.exports[0], week_starts=start)
+    rows = [(day + pd.Timedelta(days=shift), 14) for day in pd.date_range("2025-08-04", "2025-09-22", freq="7D")]
+    found = told(rows, export, "2025-09-29")
+    book = shelf_of(found.sales, settings=found.settings, today=pd.Timestamp("2025-09-29"))
+    demand = weekly_demand(found.sales, book.shelf, found.settings).set_index("week")
+    last = demand.loc["2025-09-22"]
+    days = 7 if start == "Mon" else 6  # what begins on Sunday ends on Saturday
+    assert last["shelf_days"] == days
+    assert last["bottles"] / last["exposure"] == pytest.approx(14, rel=0.01)
+    assert (
+        demand.loc["2025-08-04":"2025-09-15", "bottles"] / demand.loc["2025-08-04":"2025-09-15", "exposure"]
+    ).to_numpy() == pytest.approx(14, rel=0.01)
+
+
+def test_a_week_that_is_not_over_covers_the_days_gone():
+    found = told([("2025-09-15", 14), ("2025-09-22", 14), ("2025-09-29", 6)], today="2025-10-02")
+    book = shelf_of(found.sales, settings=found.settings, today=pd.Timestamp("2025-10-02"))
+    demand = weekly_demand(found.sales, book.shelf, found.settings).set_index("week")
+    assert demand["shelf_days"].tolist() == [7, 7, 3]
+    assert demand["bottles"].tolist() == [14, 14, 6]

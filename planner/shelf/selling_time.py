@@ -8,7 +8,7 @@ import pandas as pd
 from planner.problems import Problem
 from planner.settings import Settings
 from planner.shelf.contradictions import sheet_rows
-from planner.shelf.totals import spans
+from planner.shelf.totals import covered_days, spans
 
 # so many bottles outside a scent's time, or in a channel that does not have it, are a stray few: a forerunner, a late
 # find, a slip of the hand; judgement
@@ -54,7 +54,7 @@ def selling_time(
     last, after = _widened(sales, said["last_sold"], "last_sold", settings)
     first, last = first.fillna(unstated).to_numpy(), last.fillna(days[-1]).to_numpy()
     day = days.to_numpy()[:, None]
-    covered = (day >= sales["day"].min().to_numpy()) & (day <= sales["day"].max().to_numpy())
+    covered = covered_days(sales, settings, days)[:, None]
     rows = pd.Series(sheet_rows(scents).to_numpy(), index=names)
     problems = [_outside(found, rows) for found in (*before, *after)]
     return SellingTime((day >= first) & (day <= last) & covered, [*problems, *_not_stated(shown[launched], rows)])
