@@ -14,6 +14,8 @@ SURE = 0.8  # a scent is said to be wanted most where so many draws say so, as m
 ALIKE = 0.5  # whose chance is half that of one that is named is named as well: where to stop would be luck
 ASLEEP_WEEKS = 13  # a scent unsold for a quarter of a year is asked about...
 ASLEEP_BOTTLES = 8  # ...where so many bottles would have sold at its own pace: none by chance is one in 3,000
+THERE = "there and not wanted"
+COUNTED = ("counted", "rolled forward")  # how a week is known whose stock is known (see words.COLUMNS)
 MONTH_WEEKS = 365.25 / 12 / 7
 
 
@@ -115,13 +117,10 @@ def say_asleep(
         own = rows[rows["scent"].eq(scent) & rows["bottles"].notna()]
         before = own.loc[own["week"].between(last - pd.Timedelta(weeks=51), last), "bottles"].astype("float64")
         if weeks >= ASLEEP_WEEKS and before.mean() * weeks >= ASLEEP_BOTTLES:
-            since = own[(own["week"] > last) & (own["shelf_days"] > 0)]
-            doubted = left_out["scent"].eq(scent) & (left_out["week"] > last)
-            there = by_month or (len(since) - doubted.sum()) > weeks / 2
-            told.append(
-                f"**{scent} has not sold since the week of {day(last)}**: taken for "
-                f"{'there and not wanted' if there else 'sold out, and foreseen as if it were back'}."
-            )
+            since = rows[rows["scent"].eq(scent) & (rows["week"] > last)]
+            doubted = (left_out["scent"].eq(scent) & (left_out["week"] > last)).sum()
+            taken = THERE if by_month else _taken_for(since, int(doubted), weeks)
+            told.append(f"**{scent} has not sold since the week of {day(last)}**: taken for {taken}.")
     if sold.empty:
         return "No scent has sold yet, so none has stopped selling."
     if not told:
@@ -131,6 +130,15 @@ def say_asleep(
         "nor counted below as wanted and not there. If it was sold out, or there all the time, a line in stock.csv "
         "says so."
     )
+
+
+def _taken_for(since: pd.DataFrame, doubted: int, weeks: int) -> str:
+    """Return what the weeks since a scent's last sale are taken for; `doubted` of them are not believed."""
+    there = (since["bottles"].notna() & (since["shelf_days"] > 0)).sum()
+    if there - doubted > weeks / 2:
+        return THERE
+    counted = since["known"].isin(COUNTED).any()
+    return "sold out, as counted, and foreseen as if it were back" if counted else "sold out, and perhaps over"
 
 
 def say_check(check: tuple, widening: tuple) -> str:
@@ -186,10 +194,10 @@ def say_scaled(summary: pd.DataFrame) -> str:
         return "The scaled error is not known: it takes a year and a quarter of sales before a season."
     above = list(known.loc[known["mase"] > 1, "method"])
     if not above:
-        return "In these seasons no method missed by more than that: all scaled errors are one or less."
+        return "In these seasons every scaled error is one or less: no method missed by more than that."
     if len(above) == len(known):
-        return "In these seasons every method missed by more than that."
-    return f"In these seasons {names(above)} missed by more than that, the others by no more."
+        return "In these seasons every scaled error lies above one: every method missed by more than that."
+    return f"In these seasons {names(above)} missed by more than that (above one), and the others did not."
 
 
 def _side(family: pd.DataFrame) -> str:
