@@ -21,6 +21,7 @@ from planner.season.calendar import DAY, day_features, last_posting_day
 from planner.season.events import open_days
 from planner.season.history import season_days
 from planner.season.priors import season_prior
+from planner.shelf import WeekTotals, week_totals
 from planner.tables import Paths
 
 PROFILE_YEAR = 2025  # any year: months differ by their holidays, which move a little
@@ -45,6 +46,15 @@ def sales_by_day(shop: Folder, sales: pd.DataFrame) -> pd.DataFrame:
     day = sales.loc[of_months, "day"]
     days = _days(shop, day.min().replace(day=1), day.max() + pd.offsets.MonthEnd(0))
     return spread_sales(sales, of_months, days, shop.today)
+
+
+def read_week_totals(shop: Folder, sales: pd.DataFrame) -> WeekTotals:
+    """Return the sales with weekly totals on the weeks they stand for, read beside the days of a usual gift trade."""
+    if sales.empty or not any(export.totals == "week" for export in shop.settings.exports):
+        return week_totals(sales, shop.settings, shop.today)
+    week = pd.Timedelta(days=7)
+    days = _days(shop, sales["day"].min() - week, sales["day"].max() + week)
+    return week_totals(sales, shop.settings, shop.today, days.set_index("day")["usual"])
 
 
 def paths_by_month(

@@ -54,11 +54,12 @@ def formula_problems(shop: Folder) -> list[Problem]:
 
 def shelf_problems(shop: Folder, books: "Books") -> list[Problem]:
     """Return what in counts, batches, days and channels contradicts the sales."""
-    from planner.shelf import shelf_days, week_totals
+    from planner.by_month import read_week_totals
+    from planner.shelf import shelf_days
 
     names = ("scents", "stock", "runs", "moves", "calendar")
     files = {name: shop[name] for name in names}
-    told = week_totals(books.sales, shop.settings, shop.today)
+    told = read_week_totals(shop, books.sales)
     return [*told.problems, *shelf_days(told.sales, settings=told.settings, today=shop.today, **files).problems]
 
 

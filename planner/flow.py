@@ -5,7 +5,14 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from planner.by_month import assumed_by_month, check_by_month, known_by_month, paths_by_month, sales_by_day
+from planner.by_month import (
+    assumed_by_month,
+    check_by_month,
+    known_by_month,
+    paths_by_month,
+    read_week_totals,
+    sales_by_day,
+)
 from planner.files import Folder
 from planner.formula import Blends, Costs, blends, bottle_costs
 from planner.losses import Losses, learn_minutes, learn_overage, run_losses
@@ -44,7 +51,7 @@ from planner.season.pricing import price_changes
 from planner.season.silence import silent_weeks
 from planner.season.what_if import what_newest_would_change, what_would_change
 from planner.season.widening import Widening, learn_widening, widen_paths
-from planner.shelf import ShelfBook, shelf_days, week_totals, weekly_demand
+from planner.shelf import ShelfBook, shelf_days, weekly_demand
 from planner.tables import Paths
 from planner.weighout import WeighOut, refused_scents, weigh_out
 
@@ -121,7 +128,7 @@ def read_past(shop: Folder) -> Past:
     """Read the sales and work out the shelf and weekly demand."""
     books = read_sales(shop.exports, shop.settings, shop["scents"], shop["sets"], shop.today)
     files = _tables(shop, "scents", "stock", "runs", "moves", "calendar")
-    told = week_totals(books.sales, shop.settings, shop.today)
+    told = read_week_totals(shop, books.sales)
     by_day = sales_by_day(shop, told.sales)
     shelf = shelf_days(by_day, settings=told.settings, today=shop.today, **files)
     demand = weekly_demand(by_day, shelf.shelf, told.settings)

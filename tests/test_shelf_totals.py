@@ -282,6 +282,24 @@ def test_the_newest_row_says_whether_a_sunday_ends_its_week():
     assert "nothing says which" in notes[0]
 
 
+@pytest.mark.parametrize(("back", "start"), [(0, "Sun"), (6, "Mon")])
+def test_a_year_of_weeks_says_whether_a_sunday_ends_them(back, start):
+    # weeks of a shop whose year peaks in the days before 17 December and falls after
+    day = pd.date_range("2024-06-01", "2025-10-31", name="day")
+    to_peak = (pd.Timestamp("2024-12-17") - day).days.to_numpy()
+    usual = pd.Series(10 * np.where((to_peak >= 0) & (to_peak < 42), np.exp(1.3 - to_peak / 32), 1.0), day)
+    sundays = pd.date_range("2024-07-07", periods=60, freq="7D")
+    begins = sundays - pd.Timedelta(days=back)
+    bottles = np.random.default_rng(2).poisson([usual[one : one + pd.Timedelta(days=6)].sum() for one in begins])
+    sales = sales_of(*[(one, "Fig", n, "sale", "web") for one, n in zip(sundays, bottles, strict=True)])
+    plain = replace(WEB, exports=(replace(WEEKLY.exports[0], columns={**COLUMNS, "day": "Day"}),))
+    today = pd.Timestamp("2025-10-25")
+    found = week_totals(sales, plain, today, usual)
+    assert found.settings.exports[0].week_starts == start
+    assert "usual year" in str(found.problems[0])
+    assert "nothing says which" in str(week_totals(sales, plain, today).problems[0])
+
+
 def test_what_is_stated_is_kept_without_a_word():
     export = replace(WEEKLY.exports[0], week_starts="Mon", columns={**COLUMNS, "day": "Week of"})
     found = told([("2025-09-21", 7), ("2025-09-28", 7)], export)

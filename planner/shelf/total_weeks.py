@@ -20,6 +20,10 @@ FIRST_DAY = re.compile(
     re.IGNORECASE,
 )
 USUAL_ROWS = 4  # rows before the last one that say what a whole week sells
+A_YEAR = 52  # rows
+FAR_BETTER = (
+    0.85  # of squared misses: 52 to 104 weeks of a simulated shop are closer than that the right way (judgement)
+)
 FEW_GONE = 5  # of a week; once more are gone, its total so far looks like that of a whole week
 
 
@@ -31,12 +35,15 @@ class WeekTotals(NamedTuple):
     problems: list[Problem]
 
 
-def week_totals(sales: pd.DataFrame, settings: Settings, today: pd.Timestamp) -> WeekTotals:
+def week_totals(
+    sales: pd.DataFrame, settings: Settings, today: pd.Timestamp, usual: pd.Series | None = None
+) -> WeekTotals:
     """Return the sales (table sales) with weekly totals cut where a week from Monday begins, by the share of days.
 
     Where shop.toml does not say on which weekday the weeks of an export begin, and all its rows are dated one weekday:
     a heading like "week ending" or "week of" decides. Without one, a Sunday is the week's last day if the newest row
-    is too young to be a week from its day and yet as large as one, and else its first day; a Saturday is the last day
+    is too young to be a week from its day and yet as large as one, or if a year and more of weeks follow `usual` (what
+    a usual shop sells, by day) far better so, and else its first day; a Saturday is the last day
     of a week from Sunday; any other day stands for the week from Monday that it lies in. The weeks of rows on several
     weekdays begin on Monday. What is not stated and not a Monday is said. A week that is not over by `today` is cut by
     the days that are gone. Bottles of a line stay whole, and add up. Lines are numbered anew.
@@ -44,7 +51,7 @@ def week_totals(sales: pd.DataFrame, settings: Settings, today: pd.Timestamp) ->
     if not any(export.totals == "week" for export in settings.exports):
         return WeekTotals(sales, settings, [])
     of_export = _exports_of(sales, settings)
-    read = [_read_start(one, sales[of_export == at], today) for at, one in enumerate(settings.exports)]
+    read = [_read_start(one, sales[of_export == at], today, usual) for at, one in enumerate(settings.exports)]
     settings = replace(settings, exports=tuple(export for export, _ in read))
     problems = [note for _, note in read if note]
     starts = {at: WEEKDAYS.index(one.week_starts or "Mon") for at, one in enumerate(settings.exports)}
@@ -66,7 +73,9 @@ def _exports_of(sales: pd.DataFrame, settings: Settings) -> pd.Series:
     return sales["file"].map(place).fillna(-1).astype("int64")
 
 
-def _read_start(export: Export, sales: pd.DataFrame, today: pd.Timestamp) -> tuple[Export, Problem | None]:
+def _read_start(
+    export: Export, sales: pd.DataFrame, today: pd.Timestamp, usual: pd.Series | None
+) -> tuple[Export, Problem | None]:
     """Return the export with the weekday its weeks begin on, and a note where that was not stated and is no Monday."""
     sold = sales[sales["kind"] == "sale"]
     weekdays = sold["day"].dt.day_of_week.unique()
@@ -75,29 +84,53 @@ def _read_start(export: Export, sales: pd.DataFrame, today: pd.Timestamp) -> tup
     if len(weekdays) > 1:
         return replace(export, week_starts="Mon"), None
     day = int(weekdays[0])
-    start, why = _decide(day, export.columns.get("day", ""), sold.groupby("day")["bottles"].sum(), today)
+    by_week = sold.groupby("day")["bottles"].sum()
+    start, why = _by_words(day, export.columns.get("day", "")) or _by_newest(by_week, today) or _by_year(by_week, usual)
     read = replace(export, week_starts=WEEKDAYS[start])
     return read, None if start == day == 0 else _note(export, day, start, why)
 
 
-def _decide(day: int, heading: str, sold: pd.Series, today: pd.Timestamp) -> tuple[int, str]:
-    """Return the weekday on which the weeks of rows dated on weekday `day` begin, and what says so."""
+def _by_words(day: int, heading: str) -> tuple[int, str] | None:
+    """Return the weekday on which the weeks of rows dated on weekday `day` begin, and why; None for a mere Sunday."""
     if LAST_DAY.search(heading):
         return (day + 1) % 7, f"its heading is '{heading}'"
     if FIRST_DAY.search(heading):
         return day, f"its heading is '{heading}'"
     if day == SATURDAY:
         return SUNDAY, "such weeks usually begin on Sunday"
-    if day != SUNDAY:
-        return 0, "weeks usually begin on Monday"
+    return None if day == SUNDAY else (0, "weeks usually begin on Monday")
+
+
+def _by_newest(sold: pd.Series, today: pd.Timestamp) -> tuple[int, str] | None:
+    """Return what the newest row of weeks dated Sundays says: it is of a week gone, or of one begun."""
     gone = max((today - sold.index[-1]).days, 1)
     if gone > FEW_GONE or len(sold) < 2:
-        return SUNDAY, "nothing says which"
+        return None
     usual = float(sold.iloc[-1 - USUAL_ROWS : -1].median())
     newest, so_far = sold.iloc[-1] + 0.5, usual * gone / 7 + 0.5
     if newest**2 > so_far * (usual + 0.5):  # nearer to a whole week, in times
         return 0, f"the newest row, {sold.index[-1]:%Y-%m-%d}, is as large as a whole week"
     return SUNDAY, f"the newest row, {sold.index[-1]:%Y-%m-%d}, is only as large as a week begun"
+
+
+def _by_year(sold: pd.Series, usual: pd.Series | None) -> tuple[int, str]:
+    """Return what the year says of weeks dated Sundays: the way in which they follow what is usual far better."""
+    if usual is not None and len(sold) >= A_YEAR:
+        weeks = usual.rolling(7).sum()  # by their last day
+        miss = [_miss(sold, weeks, last) for last in (0, 6)]
+        if miss[0] < FAR_BETTER * miss[1]:
+            return 0, "they follow a usual year better so"
+        if miss[1] < FAR_BETTER * miss[0]:
+            return SUNDAY, "they follow a usual year better so"
+    return SUNDAY, "nothing says which"
+
+
+def _miss(sold: pd.Series, weeks: pd.Series, last: int) -> float:
+    """Return how far, squared, weeks that end `last` days after their date are from usual ones and a line; logs."""
+    x = np.arange(len(sold)) - (len(sold) - 1) / 2
+    off = np.log(sold.to_numpy(float) + 0.5) - np.log(weeks.reindex(sold.index + pd.Timedelta(days=last)).to_numpy())
+    off = off - off.mean()
+    return float(((off - (off @ x) / (x @ x) * x) ** 2).sum())
 
 
 def _note(export: Export, day: int, start: int, why: str) -> Problem:
