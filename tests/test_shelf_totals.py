@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from scipy import stats
 from shelf_tables import WEB, sales_of, shelf_of
 
+from planner import flow
+from planner.files import load_folder
 from planner.settings import WEEKDAYS, Export, Shelf
 from planner.shelf import week_totals, weekly_demand
 from planner.shelf.hidden import FEWEST_FOR_SIZE, hidden_demand
@@ -366,3 +368,60 @@ def test_a_week_that_is_not_over_covers_the_days_gone():
     demand = weekly_demand(found.sales, book.shelf, found.settings).set_index("week")
     assert demand["shelf_days"].tolist() == [7, 7, 3]
     assert demand["bottles"].tolist() == [14, 14, 6]
+
+
+# the whole folder
+
+TOML = """
+name = "Totals"
+currency = "EUR"
+today = 2025-10-06
+[season]
+first_day = 2025-10-20
+last_day = 2025-12-17
+[bench]
+days = ["Sat"]
+hours_per_day = 4
+[[export]]
+files = "list*.csv"
+source = "list"
+channel = "web"
+columns = { day = "Day", item = "Item", bottles = "Bottles" }
+"""
+
+
+def season_mean(path, sales, totals):
+    """Return the mean of the season of all scents, of a folder with these sales (Day, Item, Bottles)."""
+    (path / "sales").mkdir(parents=True)
+    sales = sales.groupby(["Day", "Item"], as_index=False)["Bottles"].sum()
+    sales[sales["Bottles"] > 0].to_csv(path / "sales" / "list.csv", index=False)
+    names = "".join(f"{name},18,24\n" for name in sales["Item"].unique())
+    (path / "scents.csv").write_text(f"scent,price,batch_bottles\n{names}", encoding="utf-8")
+    (path / "shop.toml").write_text(TOML + totals, encoding="utf-8")
+    shop = load_folder(path)
+    forecast = flow.foresee(shop, flow.read_past(shop), 300).forecast
+    return forecast.loc[forecast["week"].isna() & forecast["scent"].eq("all scents"), "mean"].item()
+
+
+def test_however_totals_are_dated_the_season_is_that_of_the_days(tmp_path):
+    rng, day = np.random.default_rng(4), pd.date_range("2023-10-02", "2025-10-05")
+    posting = pd.to_datetime(["2023-12-17", "2024-12-17", "2025-12-17"])
+    to_post = (posting[posting.searchsorted(day)] - day).days.to_numpy()
+    lift = np.exp(1.3 * np.clip(1 - to_post / 42, 0, 1))  # up to 3.7 times as much on the last posting day
+    rates = {"Fig": 2.5, "Rose": 1.2, "Oud": 0.5}
+    each = [pd.DataFrame({"Day": day, "Item": one, "Bottles": rng.poisson(n * lift)}) for one, n in rates.items()]
+    sold = pd.concat(each)
+    weekday = pd.to_timedelta(sold["Day"].dt.day_of_week, unit="D")
+    days = pd.Timedelta(days=1)
+    dated = {
+        "Mondays": (sold["Day"] - weekday, "week"),
+        "to Sundays": (sold["Day"] - weekday + 6 * days, "week"),
+        "from Sundays": (sold["Day"] - (weekday + days) % (7 * days), "week"),
+        "last days": (sold["Day"] + pd.offsets.MonthEnd(0), "month"),
+    }
+    ahead = pd.date_range("2025-10-06", "2025-12-17")
+    to_post = (ahead[-1] - ahead).days.to_numpy()
+    truth = sum(rates.values()) * np.exp(1.3 * np.clip(1 - to_post / 42, 0, 1)).sum()
+    for name, (shown, totals) in dated.items():
+        found = season_mean(tmp_path / name, sold.assign(Day=shown), f'totals = "{totals}"\n')
+        assert found == pytest.approx(truth, rel=0.1), name
