@@ -139,7 +139,9 @@ def test_a_sold_out_week_is_unknown_and_not_zero():
     zero = demand.copy()
     zero.loc[zero.index[80:95], "bottles"] = 0
     zero.loc[zero.index[3], "shelf_days"] = 6.0  # records are kept
-    usual, unknown, none = (forecast(table).bottles.sum(axis=2).mean() for table in (demand, gone, zero))
+    other = weekly("Rose", bottles=[3, 2, 4, 3], weeks=100)  # where the whole shop sells nothing, that is unknown too
+    both = [pd.concat([table, other], ignore_index=True) for table in (demand, gone, zero)]
+    usual, unknown, none = (forecast(table).of("Fig").sum(axis=1).mean() for table in both)
     assert unknown == pytest.approx(usual, rel=0.1)
     assert none < 0.9 * usual
 

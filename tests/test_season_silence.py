@@ -78,7 +78,7 @@ def test_each_gap_is_named_by_its_days():
     table = without(rows({"Fig": 8, "Rose": 6}), "2025-03-03", "2025-03-24")
     table = without(table, "2026-04-06", "2026-04-20")
     days = pd.Timestamp("2026-09-28"), pd.Timestamp("2026-12-17")
-    said = assumptions(fitted(table), SHOP, *days, silent_weeks(table)).set_index("what").loc["a gap in the sales"]
+    said = assumptions(fitted(table), SHOP, *days, silent_weeks(table)).set_index("what").loc["2 gaps in the sales"]
     assert said["assumed"] == (
         "7 weeks without a sale of any scent, from 3 Mar 2025 to 30 Mar 2025 and from 6 Apr 2026 to 26 Apr 2026, are "
         "unknown and not zero"

@@ -62,6 +62,7 @@ def assumptions(
         *_gap(silent),
         *_new_scents(model, last, by_month),
         *_ended(model, first, last),
+        *_over(model),
     ]
     return pd.DataFrame(rows, columns=["what", "assumed", "known_from"], dtype="str")
 
@@ -204,6 +205,18 @@ def _ended(model: Season, first: pd.Timestamp, last: pd.Timestamp) -> list[tuple
         if np.datetime64(first, "D") <= day < np.datetime64(last, "D")
     ]
     return [(f"end of {_few(ends)}", "nothing is wanted after the last day for sale", "last_sold")] if ends else []
+
+
+def _over(model: Season) -> list[tuple[str, str, str]]:
+    """Return which scents have not been on the shelf for so long that they may be over."""
+    history, rows = model.history, []
+    for i in np.flatnonzero(history.over):
+        week = pd.Timestamp(history.weeks[np.flatnonzero(history.on_shelf[i])[-1]])
+        said = f"sold out, and over in {100 * history.over[i]:.0f} of 100 ways it may go; write last_sold if it is over"
+        rows.append(
+            (f"{model.scents[i]}, not on the shelf since the week of {week.day} {week:%b %Y}", said, "no count since")
+        )
+    return rows
 
 
 def _few(names: list[str]) -> str:

@@ -65,7 +65,7 @@ def draw_paths(
     The first and the last week count only their days inside; a scent sells nothing before it is first and after it is
     last sold. Level, season, drift to come, the strength of the coming Christmas and chance are all drawn. Where
     nothing was sold yet, a scent's season is as the maker guesses; without a guess it is a usual scent's, see
-    priors.FIRST_PACE.
+    priors.FIRST_PACE. A scent that has long been sold out, for all that is known, is over in a share of the paths.
     """
     window = _window(model, np.datetime64(first_day, "D"), np.datetime64(last_day, "D"))
     if _guessed(model.history):
@@ -74,6 +74,8 @@ def draw_paths(
         rate = _rates(model.fit, window, _young(model.history), count, rng)
     mean = np.exp(np.minimum(rate, HIGHEST_RATE)) * window.on_sale[:, None, :]
     bottles = _counts(model.fit.sizes.chance, mean, rng)
+    if model.history.over.any():
+        bottles *= rng.random((*bottles.shape[:2], 1)) >= model.history.over[:, None, None]
     mondays = pd.DatetimeIndex(window.mondays.astype("datetime64[us]"))
     return Paths(bottles.transpose(1, 0, 2), model.scents, mondays)
 

@@ -9,6 +9,7 @@ from planner.season.calendar import DAY, FEATURES, KNOTS, day_features, last_pos
 from planner.season.events import event_days, event_names, open_days
 from planner.season.newcomers import Hopes, read_hopes
 from planner.season.own_season import with_own_season
+from planner.season.priors import OVER_FROM, OVER_HALF
 from planner.season.silence import without_silence
 from planner.settings import Settings
 
@@ -91,6 +92,7 @@ class History:
     launched: np.ndarray  # day of launch by scent; NaT: before the history began
     first_sold: np.ndarray  # as scents.csv says, or NaT
     last_sold: np.ndarray
+    over: np.ndarray  # chance that a scent which is long sold out, for all that is known, never comes back
     hopes: Hopes
 
     @property
@@ -123,8 +125,36 @@ def read_history(
         hopes = read_hopes(dates, names, launched, season_days(settings, today))
     else:  # nothing was sold: all is new
         hopes = read_hopes(dates, names, np.fmax(first, weeks[-1] + WEEK), planned_days(settings, today))
+    over = _chance_over(on_shelf > 0, _counted(demand, names, weeks), first, last, weeks)
     on_shelf, end_only = np.where(giants, 0.0, on_shelf), end_only & ~giants
-    return History(trade, names, weeks, bottles, on_shelf, end_only, giants, launched, first, last, hopes)
+    return History(trade, names, weeks, bottles, on_shelf, end_only, giants, launched, first, last, over, hopes)
+
+
+def _counted(demand: pd.DataFrame, names: tuple[str, ...], weeks: np.ndarray) -> np.ndarray:
+    """Return the place of the last week in which the stock of each scent is known from a count; -1: in none."""
+    rows = demand[demand["known"].isin(COUNTED) & demand["week"].notna()] if "known" in demand else demand.iloc[:0]
+    place = weeks_between(rows["week"].to_numpy("datetime64[D]"), weeks[0])
+    last = pd.Series(place, index=rows["scent"].astype(object)).groupby(level=0).max()
+    return last.reindex(list(names)).fillna(-1.0).to_numpy()
+
+
+def _chance_over(
+    known: np.ndarray, counted: np.ndarray, first_sold: np.ndarray, last_sold: np.ndarray, weeks: np.ndarray
+) -> np.ndarray:
+    """Return the chance that a scent is over though nobody said so: not on the shelf for long, as far as is known.
+
+    Where the stock was counted since, or a first day to come or a last one is stated, it is known; a scent that was
+    away for as long before and came back does so again.
+    """
+    over = np.zeros(len(known))
+    for i in np.flatnonzero(known.any(axis=1) & np.isnat(last_sold)):
+        there = np.flatnonzero(known[i])
+        away = known.shape[1] - 1 - there[-1]
+        before = int(np.diff(there).max(initial=1)) - 1
+        told = counted[i] > there[-1] or first_sold[i] > weeks[there[-1]]
+        if away >= OVER_FROM and before < away and not told:
+            over[i] = 1 - 0.5 ** (away / OVER_HALF)
+    return over
 
 
 def _grid(

@@ -70,9 +70,12 @@ def merge_guess(
     normal draws on an observation with its own error, as ensemble filters do: Burgers, van Leeuwen & Evensen 1998, from
     memory). What all scents share, the coming Christmas and the drift, a guess does not know and stays as drawn.
 
-    Once a scent is `on_sale` (has been sold) its sales also say whether the guess was one of the good ones: the share
-    of paths that take it for wrong is its chance given them (priors.GUESS_WRONG). Before any sale was made in the shop
-    (`blank`) the guess is all there is, and each path goes the whole way.
+    The guess is of the season to be expected of a level: the chance of the season comes on top and does not raise it.
+
+    Once a scent is `on_sale` (has been sold) a guess weighs no more than one with GUESS_SD, and its sales also say
+    whether it was one of the good ones: the share of paths that take it for wrong is its chance given them
+    (priors.GUESS_WRONG). Before any sale was made in the shop (`blank`) the guess is all there is, and each path goes
+    the whole way.
     """
     follows = hopes.told & (season > 0).all(axis=1)
     found, guess = np.log(np.where(season > 0, season, 1.0)), np.nan_to_num(hopes.guess)
@@ -82,11 +85,13 @@ def merge_guess(
         return np.where(follows[:, None], to - found, 0.0)
     whole, middle = found.var(axis=1), found.mean(axis=1)
     own = np.minimum(own, whole)
+    expected = middle + (whole - own) / 2  # log of the season to be expected of the middle level
     part = own / np.maximum(whole, 1e-12)  # of the path's departure from the middle: the level that goes with it
     level = part[:, None] * (found - middle[:, None]) + np.sqrt(own * (1 - part))[:, None] * normal[1]
-    wrong = np.where(on_sale, _chance_wrong(middle - guess, own, hopes.guess_sd), 0.0)
-    sd = np.where(rng.random(season.shape) < wrong[:, None], GUESS_WRONG_SD, hopes.guess_sd[:, None])
-    to = (guess - middle)[:, None] + sd * normal[0]
+    sure = np.where(on_sale, np.maximum(hopes.guess_sd, GUESS_SD), hopes.guess_sd)
+    wrong = np.where(on_sale, _chance_wrong(expected - guess, own, sure), 0.0)
+    sd = np.where(rng.random(season.shape) < wrong[:, None], GUESS_WRONG_SD, sure[:, None])
+    to = (guess - expected)[:, None] + sd * normal[0]
     return np.where(follows[:, None], own[:, None] / (own[:, None] + sd**2) * (to - level), 0.0)
 
 

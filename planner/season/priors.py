@@ -60,7 +60,11 @@ LIKE_SD = 0.6  # a scent sells like those it is said to be like, give or take 80
 GUESS_SD = 0.5  # a maker's guess of a new scent that is one number is off by that much (judgement)
 GUESS_HOLDS = 1.2816  # low to high is read as eight chances in ten
 GUESS_LEAST_SD = 0.2  # however narrow the range, nobody knows a new scent's season better than that (judgement)
-GUESS_WRONG, GUESS_WRONG_SD = 0.2, 1.2  # one guess in five is plainly wrong, by a factor of three or so (judgement)
+GUESS_WRONG, GUESS_WRONG_SD = 0.05, 1.5  # one guess in twenty is plainly wrong, by a factor of four or so (judgement)
+
+# Half of the scents that are not on the shelf for a year never come back; less than a quarter of a year is a pause
+# between batches (judgement). [weeks]
+OVER_HALF, OVER_FROM = 52, 13
 
 
 def season_prior() -> tuple[np.ndarray, np.ndarray]:
