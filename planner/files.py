@@ -20,6 +20,7 @@ from planner.typed import typed_table
 
 RESULTS = "results"
 ENDINGS = (".csv", ".xlsx")
+GUESS = ("guess_low", "guess_high")
 # tables whose scent must be one that is for sale; in runs an old scent may stand
 OF_SCENTS = ("sets", "stock", "moves", "wishes", "orders")
 
@@ -175,8 +176,10 @@ def _tables(path: Path, settings: Settings) -> tuple[dict[str, pd.DataFrame], li
         tables[name], found = _of_known_scents(tables[name], _find(path, name), tables["scents"]["scent"])
         problems += found
     problems += _runs_of_no_scent(tables["runs"], _find(path, "runs"), tables["scents"]["scent"])
-    tables["scents"], found = _in_order(tables["scents"], _find(path, "scents"))
-    return tables, [*problems, *found]
+    file = _find(path, "scents")
+    tables["scents"], halves = _with_whole_guesses(tables["scents"], problems)
+    tables["scents"], found = _in_order(tables["scents"], file)
+    return tables, [*problems, *halves, *found, *_unknown_likes(tables["scents"], file)]
 
 
 def _no_scents(path: Path) -> Problem:
@@ -209,6 +212,37 @@ def _in_order(scents: pd.DataFrame, file: Path | None) -> tuple[pd.DataFrame, li
         name = file.name if file else "scents.csv"
         problems.append(Problem(name, int(row), "first_sold", what, "Neither day counts until you put them right."))
     return scents.assign(**{name: scents[name].mask(wrong) for name in ("first_sold", "last_sold")}), problems
+
+
+def _with_whole_guesses(scents: pd.DataFrame, problems: list[Problem]) -> tuple[pd.DataFrame, list[Problem]]:
+    """Leave out both ends of a guess of which one could not be used: the other alone would be another guess."""
+    bad = {
+        problem.row: problem for problem in problems if problem.file.startswith("scents.") and problem.column in GUESS
+    }
+    refused = scents["row"].isin(bad)
+    halves = []
+    for name in GUESS:
+        for row, scent, value in scents.loc[refused & scents[name].notna(), ["row", "scent", name]].itertuples(
+            index=False
+        ):
+            what = f"{value:g} is left out with the other end, so nothing is guessed for {scent}."
+            halves.append(Problem(bad[row].file, int(row), name, what, "Write both ends, or one number alone.", False))
+    return scents.assign(**{name: scents[name].mask(refused) for name in GUESS}), halves
+
+
+def _unknown_likes(scents: pd.DataFrame, file: Path | None) -> list[Problem]:
+    """Name each scent under `like` that is none of scents.csv, or the scent itself; the others count."""
+    problems, known = [], list(scents["scent"])
+    for row, scent, like in scents.loc[scents["like"].notna(), ["row", "scent", "like"]].itertuples(index=False):
+        for other in (name.strip() for name in like.split(";")):
+            if other and (other not in known or other == scent):
+                near = difflib.get_close_matches(other, [name for name in known if name != scent], 1)
+                todo = f"Did you mean {near[0]}?" if near else "Name others of this file."
+                what = (
+                    f"'{other}' is {'the scent itself' if other == scent else 'not in scents.csv'}, so it says nothing."
+                )
+                problems.append(Problem(file.name if file else "scents.csv", int(row), "like", what, todo))
+    return problems
 
 
 def _of_known_scents(table: pd.DataFrame, file: Path | None, scents: pd.Series) -> tuple[pd.DataFrame, list[Problem]]:

@@ -105,6 +105,27 @@ def test_days_for_sale_the_wrong_way_round_are_named_and_left_out(folder):
     assert load_folder(folder)["scents"][["first_sold", "last_sold"]].isna().all(axis=1).tolist() == [True, False]
 
 
+def test_a_like_that_is_no_scent_is_named_with_its_row(folder):
+    (folder / "scents.csv").write_text("scent,like\nFig,\nRose,Fig; Figg\nOud,Moss\nIris,Iris;Rose\n")
+    assert problems(folder) == [
+        "scents.csv, row 3, like: 'Figg' is not in scents.csv, so it says nothing. Did you mean Fig?",
+        "scents.csv, row 4, like: 'Moss' is not in scents.csv, so it says nothing. Name others of this file.",
+        "scents.csv, row 5, like: 'Iris' is the scent itself, so it says nothing. Name others of this file.",
+    ]
+
+
+def test_a_guess_below_zero_is_refused_whole(folder):
+    (folder / "scents.csv").write_text("scent,guess_low,guess_high\nFig,-5,10\nRose,30,60\nOud,,40\n")
+    assert problems(folder) == [
+        "scents.csv, row 2, guess_low: '-5' cannot be used as a number. It cannot be below zero.",
+        "scents.csv, row 2, guess_high: 10 is left out with the other end, so nothing is guessed for Fig. "
+        "Write both ends, or one number alone.",
+    ]
+    scents = load_folder(folder)["scents"]
+    assert scents["guess_high"].isna().tolist() == [True, False, False]
+    assert scents["guess_low"].isna().tolist() == [True, False, True]
+
+
 def test_a_bad_optional_cell_is_left_empty_and_named(folder):
     (folder / "scents.csv").write_text("scent,price,rest_days\nFig,dear,7\nRose,16.5,2.5\n")
     shop = load_folder(folder)
