@@ -151,6 +151,17 @@ def test_a_month_across_that_is_not_over_is_said():
     assert (found["what"], found["where"]) == ("cut-off last month", "sheet 2026.csv, Mar 2026")
 
 
+def test_a_weekly_total_is_no_week_of_one_day():
+    sales = shop_of()
+    sales = sales[sales["day"] <= "2026-02-25"]
+    columns = {"day": "Day", "item": "Scent", "bottles": "Bottles"}
+    for totals, what in (("", ["cut-off last week"]), ("week", []), ("month", ["cut-off last month"])):
+        export = Export("*", "all", "web", columns, totals=totals)
+        settings = Settings(name="Test", currency="EUR", channels=SHOP.channels, exports=(export,))
+        found = look(sales, settings=settings, today=pd.Timestamp("2026-02-26"))
+        assert [one for one in found["what"].unique() if one.startswith("cut-off")] == what
+
+
 def test_a_line_far_larger_than_usual_is_named_by_file_and_row():
     sales = shop_of()
     line = sales.index[500]

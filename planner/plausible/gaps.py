@@ -161,8 +161,12 @@ def old_exports(newest: pd.Timestamp, today: pd.Timestamp) -> list[Finding]:
 def cut_off(
     lines: pd.DataFrame, accounts: pd.DataFrame, settings: Settings, newest: pd.Timestamp, today: pd.Timestamp
 ) -> list[Finding]:
-    """Return the last week, and the last month of sheets with months across, where they are not whole yet."""
-    monthly = {file for file in accounts["file"].dropna() if _months_across(file, settings)}
+    """Return the last week, and the last month of sheets of months, where they are not whole yet.
+
+    Files of weekly totals say nothing of the days in their last week, and are left out.
+    """
+    grains = {file: _grain(file, settings) for file in accounts["file"].dropna()}
+    monthly, totals = {file for file, grain in grains.items() if grain == "month"}, {f for f, g in grains.items() if g}
     found = []
     for file in accounts[accounts["file"].isin(monthly)].itertuples(index=False):
         end = file.last_day + pd.offsets.MonthEnd(0)
@@ -170,8 +174,8 @@ def cut_off(
             what = f"Its last month is {file.last_day:%b %Y}, which is not over on {day(today)}."
             would = "If it is compared with whole months, or forecast from, it looks slow."
             found.append(Finding("cut-off last month", f"{file.file}, {file.last_day:%b %Y}", what, would))
-    daily = lines.loc[~lines["file"].isin(monthly), "day"]
-    last = accounts.loc[~accounts["file"].isin(monthly) & (accounts["last_day"] <= newest), "last_day"]
+    daily = lines.loc[~lines["file"].isin(totals), "day"]
+    last = accounts.loc[~accounts["file"].isin(totals) & (accounts["last_day"] <= newest), "last_day"]
     ends = max([when for when in (daily.max(), last.max()) if not pd.isna(when)], default=newest)
     if pd.isna(ends) or daily.empty or ends.day_of_week == 6:
         return found
@@ -184,6 +188,9 @@ def cut_off(
     return [*found, Finding("cut-off last week", f"all channels, week of {day(week)}", what, would)]
 
 
-def _months_across(file: str, settings: Settings) -> bool:
+def _grain(file: str, settings: Settings) -> str:
+    """Return "month" or "week" where each day in the file stands for a whole one, else nothing."""
     first = next((export for export in settings.exports if fnmatch(file, export.files)), None)
-    return bool(first and first.months_across)
+    if first is None:
+        return ""
+    return "month" if first.months_across else first.totals
