@@ -24,7 +24,6 @@ GIANT_TIMES, GIANT_BOTTLES, GIANT_WEEKS = 8, 30, 4  # no crowd of shoppers buys 
 PLANNED = 84  # days planned for where the shop names no season: a shop without sales guesses for those
 USUAL_SEASON = 56  # where the shop names no season it is the eight weeks before the last posting day [days]
 
-CHRISTMAS_EVE = (12, 24)
 AFTER_POST = FEATURES.index("after the last posting day")
 LAST_OF_POST = FEATURES.index(f"Christmas, {KNOTS[0]} days before posting ends")
 
@@ -54,13 +53,13 @@ class Trade:
     def features(self, days: np.ndarray) -> np.ndarray:
         """Return what each day is: calendar.FEATURES, then the events; shape of `days` and one axis more.
 
-        A market needs no post: after the last posting day, up to Christmas Eve, its days are as that day.
+        A market needs no post: its days are no dead ones after the last posting day. How much of Christmas they keep
+        is not known of a shop; none is the careful answer.
         """
         own, usual = event_days(self.calendar, days, self.events), day_features(days, self.posting, self.country)
         market = event_days(self.calendar, days, ("market",))[..., 0] > 0
         posted = _in_year_of(days, self.posting)
         usual[..., AFTER_POST] *= ~market
-        usual[market & (days > posted) & (days <= _in_year_of(days, CHRISTMAS_EVE)), LAST_OF_POST] = 1.0
         if self.cut:
             lost = (days > _in_year_of(days, self.cut)) & (days <= posted) & ~market
             usual[lost, LAST_OF_POST : LAST_OF_POST + len(KNOTS)] = 0.0
