@@ -146,7 +146,8 @@ STEPS = {
             "scent",
             "rank rank_to scent pace pace_low pace_high raw_pace raw_low raw_high share abc trend trend_low trend_high "
             "ratio_trend ratio_trend_low ratio_trend_high chance_fading chance_fastest bottles shelf_weeks "
-            "average_pace weeks_since_launch contribution_per_bottle contribution_per_hour contribution_per_fragrance_g",
+            "average_pace weeks_since_launch contribution_per_bottle contribution_per_hour "
+            "contribution_per_fragrance_g",
         ),
         _table(
             "forecast",
