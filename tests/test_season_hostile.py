@@ -353,3 +353,16 @@ def test_a_giant_order_on_a_sheet_of_months_is_named(tmp_path):
     assert "by whole months" in said[2]
     assert why.left_out[["scent", "bottles"]].to_numpy().tolist() == [["Rose", 700]]
     assert "the month of Wed 1 May 2024" in said[8]
+
+
+def test_sales_that_ended_fifteen_years_ago_ask_for_no_millions_and_the_plan_stands(tmp_path):
+    lines = sold("2009-06-01", "2010-12-31")
+    lines.loc[lines.index[::40], "Bottles"] = 60  # restless: drift is learned as strong
+    shop = folder(tmp_path, lines)
+    past = flow.read_past(shop)
+    ahead = flow.foresee(shop, past, 300)
+    year = lines.loc[lines["Day"] >= "2010-01-01", "Bottles"].sum()
+    assert total(ahead)["p95"] < 20 * year
+    oils = flow.cost_oils(shop)
+    plan = flow.plan_restock(shop, past, ahead, oils, flow.study_runs(shop, oils)).plan
+    assert plan["batches"].sum() < 100

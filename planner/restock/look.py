@@ -52,7 +52,7 @@ def look_at(case: Case, wishes: list[Wish], arrival: np.ndarray, limits: Limits,
     play = prepare(wanted, case.on_hand, case.per_batch, arrival, room=room, **costs)
     enough = int(max(np.ceil((play.total.max(initial=0) - case.on_hand) / max(case.per_batch, 1)), 0))
     wished = _wished(case, wishes)
-    best = soonest(play, max(enough, wished) + 3)
+    best = soonest(play, min(enough, int(room.sum())) + wished + 3)
     safe = _safe(case, wishes, best.sold_out)
     most = min(max(_worth_making(best.worth), wished, safe), int(room.sum()))
     return Look(case, arrival, due, float(play.total.mean()), play, most, best)

@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.season.calendar import DAY, FEATURES, KNOTS
 from planner.season.history import History, days_of, weeks_between
-from planner.season.priors import BLOCK_WEEKS, LAUNCH_WEEKS, PEAK
+from planner.season.priors import BLOCK_WEEKS, FARTHEST_WEEKS, LAUNCH_WEEKS, PEAK
 
 YEAR_WEEKS = 365.25 / 7
 SHAPES = ("peak", "valentine", "mother", "sine", "cosine")  # how one scent's year may depart from the shop's
@@ -93,7 +93,7 @@ def coming_weeks(history: History, weeks: np.ndarray, inside: np.ndarray, steps:
 
 
 def _level_and_trend(history: History, weeks: np.ndarray) -> np.ndarray:
-    years = weeks_between(weeks, history.origin) / YEAR_WEEKS
+    years = np.minimum(weeks_between(weeks, history.origin), FARTHEST_WEEKS) / YEAR_WEEKS
     return np.column_stack([np.ones(len(weeks)), years])
 
 

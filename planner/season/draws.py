@@ -90,7 +90,7 @@ def _window(model: Season, first: np.datetime64, last: np.datetime64) -> _Window
     now = columns(weeks, effects)
     demand = weeks.opened * np.exp(weeks.features @ effects)
     on_sale = _share(demand, _sold(history, days))
-    ahead = np.maximum(weeks_between(mondays, history.origin) + 1, 0) / priors.BLOCK_WEEKS
+    ahead = np.clip(weeks_between(mondays, history.origin) + 1, 0, priors.DRIFT_WEEKS) / priors.BLOCK_WEEKS
     ahead = priors.WALK * (priors.SINCE_MIDDLE + ahead)
     year = christmas_of(mondays)
     new = ~np.isin(year, fit.seen) * now.own[:, fit.weeks.slow.shape[1] + fit.weeks.years]

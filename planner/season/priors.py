@@ -86,3 +86,10 @@ def season_prior() -> tuple[np.ndarray, np.ndarray]:
         covariance[first : first + len(mean), first : first + len(mean)] = of
         first += len(mean)
     return np.concatenate([mean for mean, _ in parts]), covariance
+
+
+# A trend goes on for so long and no longer: after years without sales nobody knows what the shop is like.
+FARTHEST_WEEKS = 104
+# Drift widens for half a year only, since tastes come back: a walk that went on would ask for more every year, and
+# without end where scents are restless. Seasons are planned at most a quarter ahead, where it makes no difference.
+DRIFT_WEEKS = 26
