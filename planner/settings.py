@@ -5,6 +5,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, field, fields, is_dataclass
 from datetime import date, datetime
+from fnmatch import fnmatchcase
 from types import UnionType
 from typing import Any, get_args, get_origin
 
@@ -225,6 +226,10 @@ class Settings:
     def channel(self, name: str) -> Channel:
         """Return the channel of that name, or one without fees that is open every day."""
         return next((channel for channel in self.channels if channel.name == name), Channel(name))
+
+    def export_of(self, file: str) -> Export | None:
+        """Return the first export whose pattern fits the name of a file, whatever its case; None where none does."""
+        return next((one for one in self.exports if fnmatchcase(file.casefold(), one.files.casefold())), None)
 
 
 # heading in shop.toml: (field of Settings, record); [[name]] for those that may come several times

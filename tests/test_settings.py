@@ -114,3 +114,10 @@ def test_what_belongs_at_the_top_is_told_where_it_belongs():
 def test_a_heading_that_stands_twice_is_told_as_such():
     with pytest.raises(MakerError, match="Something stands twice: put the lines below one heading"):
         read_settings('name = "s"\ncurrency = "EUR"\n[names]\n"a" = "b"\n[names]\n"c" = "d"\n')
+
+
+def test_the_export_of_a_file_is_found_whatever_the_case_of_its_name():
+    text = 'name = "s"\ncurrency = "EUR"\n[[export]]\nfiles = "web*.csv"\nsource = "s"\nchannel = "web"\n'
+    shop = read_settings(text + 'columns = {item = "I"}\nmonths_across = true\n')
+    assert shop.export_of("WEB1.CSV") is shop.exports[0]
+    assert shop.export_of("till.csv") is None

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fnmatch import fnmatchcase
 
 import numpy as np
 import pandas as pd
@@ -53,8 +52,7 @@ def grain(sales: pd.DataFrame, settings: Settings) -> str:
 
 
 def _tells_months(file: str, settings: Settings) -> bool:
-    fitting = (one for one in settings.exports if fnmatchcase(file.casefold(), one.files.casefold()))
-    export = next(fitting, None)
+    export = settings.export_of(file)
     return export is not None and (export.months_across or export.totals == "month")
 
 

@@ -1,7 +1,6 @@
 """One export becomes lines with values, kinds, products and reasons; or it is set aside whole."""
 
 from dataclasses import replace
-from fnmatch import fnmatchcase
 from typing import NamedTuple
 
 import numpy as np
@@ -46,8 +45,7 @@ def read_file(
 
     lines: what `kinds_of` returns, `product` (number in sold.names, -1 for none) and `file` (its number).
     """
-    name = file.name.casefold()
-    export = next((export for export in settings.exports if fnmatchcase(name, export.files.casefold())), None)
+    export = settings.export_of(file.name)
     count = 0
     try:
         if export is None:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.settings import WEEKDAYS, Export, Settings
-from planner.shelf.totals import export_of, week_begins
+from planner.shelf.totals import week_begins
 
 NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 SATURDAY, SUNDAY = 5, 6
@@ -68,7 +68,7 @@ def _exports_of(sales: pd.DataFrame, settings: Settings) -> pd.Series:
     """Return the place among the settings' exports of each line, -1 where it is of none."""
     place: dict[object, int] = {}
     for name in sales["file"].unique():
-        found = export_of(str(name), settings)
+        found = settings.export_of(str(name))
         place[name] = next((at for at, one in enumerate(settings.exports) if one is found), -1)
     return sales["file"].map(place).fillna(-1).astype("int64")
 

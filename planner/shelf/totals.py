@@ -1,6 +1,5 @@
 """Sales that are written down as totals of weeks or months: only what was left at the end of one is known."""
 
-from fnmatch import fnmatchcase
 from typing import NamedTuple
 
 import numpy as np
@@ -22,7 +21,7 @@ class Periods(NamedTuple):
 
 def spans(sales: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     """Return the first and last day that each sale stands for, `first` and `last`: the same where it has a day."""
-    exports = {name: export_of(str(name), settings) for name in sales["file"].unique()}
+    exports = {name: settings.export_of(str(name)) for name in sales["file"].unique()}
     grains = {name: _grain(export) for name, export in exports.items()}
     if not any(grains.values()):
         return pd.DataFrame({"first": sales["day"], "last": sales["day"]})
@@ -33,11 +32,6 @@ def spans(sales: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     first = first.mask(grain == "month", sales["day"] - pd.to_timedelta(sales["day"].dt.day - 1, unit="D"))
     last = sales["day"].mask(grain == "week", first + pd.Timedelta(days=6))
     return pd.DataFrame({"first": first, "last": last.mask(grain == "month", first + pd.offsets.MonthEnd(1))})
-
-
-def export_of(file: str, settings: Settings) -> Export | None:
-    """Return the settings' export that a file belongs to: the first whose pattern fits its name."""
-    return next((one for one in settings.exports if fnmatchcase(file.casefold(), one.files.casefold())), None)
 
 
 def week_begins(day: pd.Series, start: pd.Series) -> pd.Series:
