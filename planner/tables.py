@@ -248,6 +248,7 @@ class Paths:
         return pd.DataFrame(self.bottles.sum(axis=2), columns=list(self.scents))
 
 
+WHOLE_SHOP = ("", "all")  # channel of an event in calendar.csv that is for all channels
 DTYPES = {"text": "str", "number": "float64", "count": "Int64", "date": "datetime64[us]", "flag": "bool"}
 
 

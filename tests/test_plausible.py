@@ -103,6 +103,16 @@ def test_days_the_calendar_says_closed_are_no_gap():
     assert list(look(sales, calendar=calendar_of(("2025-06-02", "2025-06-04")))["what"]) == ["no sales for weeks"]
 
 
+def test_days_closed_for_all_channels_by_name_are_no_gap_either():
+    sales = without(shop_of(markets=False), "web", "2025-06-02", "2025-06-29")
+    holiday = calendar_of().iloc[:0]
+    closed = calendar_of(("2025-06-02", "2025-06-29"))
+    closed = closed[closed["kind"] == "closed"]
+    assert "no sales for weeks" in list(look(sales, calendar=holiday)["what"])
+    for channel in (None, "all"):
+        assert "no sales for weeks" not in list(look(sales, calendar=closed.assign(channel=channel))["what"])
+
+
 def test_two_weeks_without_a_sale_are_left_alone():
     assert look(without(shop_of(), "web", "2025-06-02", "2025-06-15")).empty
 

@@ -1,6 +1,5 @@
 """Time without sales: gaps in a channel, markets that sold nothing, sales that end early, a week cut off."""
 
-from fnmatch import fnmatch
 from math import exp, lgamma
 
 import numpy as np
@@ -8,6 +7,7 @@ import pandas as pd
 
 from planner.plausible.finding import Finding, day, number, some, span
 from planner.settings import Settings
+from planner.tables import WHOLE_SHOP
 
 FEWEST_DAYS = 21  # open days without a line; shorter gaps come from holidays nobody writes down
 CHANCE = 0.001  # that so long a gap comes up anywhere in the record by chance
@@ -73,9 +73,15 @@ def _none_of(days: int, sold: int, of: int) -> float:
     return exp(ways + lgamma(of + 2) - lgamma(of + 2 + days))
 
 
+def _events(kind: str, channel: str, calendar: pd.DataFrame) -> pd.DataFrame:
+    """Return the events of a kind that are for the channel or for the whole shop."""
+    whose = calendar["channel"].fillna("").isin([*WHOLE_SHOP, channel])
+    return calendar[(calendar["kind"] == kind) & whose]
+
+
 def _closed(first: pd.Timestamp, size: int, channel: str, calendar: pd.DataFrame) -> np.ndarray:
     closed = np.zeros(size, dtype=bool)
-    mine = calendar[(calendar["kind"] == "closed") & (calendar["channel"].isna() | (calendar["channel"] == channel))]
+    mine = _events("closed", channel, calendar)
     for event in mine[mine["first_day"].notna()].itertuples(index=False):
         last = event.first_day if pd.isna(event.last_day) else event.last_day
         closed[max(0, (event.first_day - first).days) : max(0, (last - first).days + 1)] = True
@@ -118,9 +124,7 @@ def silent_markets(
         if settings.channel(channel).open != "market days":
             continue
         per_day = mine.groupby("day")["bottles"].sum()
-        markets = calendar[
-            (calendar["kind"] == "market") & (calendar["channel"].isna() | (calendar["channel"] == channel))
-        ]
+        markets = _events("market", str(channel), calendar)
         markets = markets.assign(last_day=markets["last_day"].fillna(markets["first_day"]))
         markets = markets[(markets["first_day"] >= per_day.index[0]) & (markets["last_day"] <= newest)]
         total = np.concatenate(([0.0], per_day.cumsum()))
@@ -190,7 +194,7 @@ def cut_off(
 
 def _grain(file: str, settings: Settings) -> str:
     """Return "month" or "week" where each day in the file stands for a whole one, else nothing."""
-    first = next((export for export in settings.exports if fnmatch(file, export.files)), None)
+    first = settings.export_of(file)
     if first is None:
         return ""
     return "month" if first.months_across else first.totals

@@ -8,7 +8,7 @@ import pandas as pd
 
 from planner.problems import Problem
 from planner.settings import WEEKDAYS, Settings
-from planner.tables import STEPS, check, empty, listed
+from planner.tables import STEPS, WHOLE_SHOP, check, empty, listed
 
 MOST_PACKINGS = 20_000  # ways tried to pack batches into days before it counts as not possible
 MIXING_ROOM = 1.05  # a vessel must hold the batch and its overage; common practice, no source
@@ -155,7 +155,8 @@ def leave_free(settings: Settings, calendar: pd.DataFrame) -> Settings:
 
     A day on which only one channel is closed is no day off.
     """
-    busy = calendar[calendar["kind"].eq("market") | (calendar["kind"].eq("closed") & calendar["channel"].isna())]
+    whole_shop = calendar["channel"].fillna("").isin(WHOLE_SHOP)
+    busy = calendar[calendar["kind"].eq("market") | (calendar["kind"].eq("closed") & whole_shop)]
     days = {
         day.date()
         for first, last in zip(busy["first_day"], busy["last_day"].fillna(busy["first_day"]), strict=True)

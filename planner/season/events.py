@@ -3,11 +3,11 @@
 import numpy as np
 import pandas as pd
 
-WHOLE_SHOP = ("", "all")  # an event of one channel only closes that channel, not the shop
+from planner.tables import WHOLE_SHOP
 
 
 def open_days(calendar: pd.DataFrame, days: np.ndarray) -> np.ndarray:
-    """Return which days the whole shop is not closed, shaped like `days`."""
+    """Return which days the whole shop is not closed, shaped like `days`; one channel alone closes none."""
     closed = calendar[calendar["kind"].eq("closed") & calendar["channel"].fillna("").isin(WHOLE_SHOP)]
     return ~_within(closed, days)
 

@@ -8,8 +8,7 @@ import pandas as pd
 from planner.problems import Problem
 from planner.settings import Settings
 from planner.shelf.totals import spans
-
-WHOLE_SHOP = ("", "all")
+from planner.tables import WHOLE_SHOP
 
 
 class Openings(NamedTuple):
