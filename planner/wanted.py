@@ -79,7 +79,7 @@ def in_no_pace(demand: pd.DataFrame, scents: pd.DataFrame) -> pd.DataFrame:
     begins, ends = (lost["scent"].map(dates[name]) for name in ("first_sold", "last_sold"))
     last_day = lost["week"] + pd.Timedelta(days=6)
     why = pd.Series("sold out, by counts and batches", index=lost.index)
-    why = why.mask(lost["open_days"] == 0, "no channel was open, by shop.toml and calendar.csv")
+    why = why.mask(lost["open_days"] == 0, "no channel that has it was open, by shop.toml, calendar.csv and scents.csv")
     why = why.mask((begins > last_day) | (ends < lost["week"]), "before first_sold or after last_sold in scents.csv")
     table = lost.assign(why=why).groupby(["scent", "why"]).agg(bottles=("bottles", "sum"), weeks=("week", "size"))
     table = table.reset_index()[["scent", "bottles", "weeks", "why"]]

@@ -207,6 +207,9 @@ def test_weeks_before_a_count_that_found_more_are_in_doubt():
     fewer = sentences.say_hidden(weeks_of(), EURO, counts.assign(difference=-1.0))
     assert fewer == sentences.say_hidden(weeks_of(), EURO, NO_COUNTS)
     assert sentences.say_hidden(weeks_of(), EURO, counts.assign(scent="Oud")) == fewer
+    doubted = sentences.say_hidden(weeks_of(known="inferred"), EURO, counts.assign(since=pd.Timestamp("2025-10-01")))
+    assert doubted.startswith("Perhaps sold out")  # as planner.shelf marks days that a later count doubts
+    assert "without a sale" not in doubted
 
 
 def test_a_closed_shop_or_a_week_without_a_market_is_not_sold_out():

@@ -82,7 +82,7 @@ def test_bottles_bought_in_weeks_not_on_the_shelf_are_named_with_the_reason():
     lost = wanted.in_no_pace(demand, pd.DataFrame({"scent": ["Bay", "Ash", "Dew"], **dates}))
     assert lost.to_numpy().tolist() == [
         ["Bay", 9, 2, "before first_sold or after last_sold in scents.csv"],
-        ["Ash", 2, 1, "no channel was open, by shop.toml and calendar.csv"],
+        ["Ash", 2, 1, "no channel that has it was open, by shop.toml, calendar.csv and scents.csv"],
         ["Dew", 1, 1, "sold out, by counts and batches"],
     ]
 

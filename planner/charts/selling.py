@@ -85,9 +85,9 @@ def scent_weeks_chart(weeks: pd.DataFrame, order: list[str], description: str) -
     title = alt.Title(
         "Bottles sold each week",
         subtitle=[
-            "Shaded: sold out, the darker the more of the week. Lighter with a dashed edge: not counted, but inferred",
-            "from days without a sale. Neither dot nor shade: nobody could buy it (closed, no market, not for sale).",
-            "Open dot: that week is not over. Each scent has a scale of its own.",
+            "Shaded: sold out, the darker the more of the week. Lighter with a dashed edge: not sure, but inferred",
+            "from days without a sale, or doubted by a later count. Neither dot nor shade: nobody could buy it",
+            "(closed, no market, not for sale). Open dot: that week is not over. Each scent has a scale of its own.",
         ],
     )
     drawn = panel.facet(facet=alt.Facet("scent:N", title=None, sort=order), columns=PANELS)

@@ -18,12 +18,13 @@ def say_hidden(demand: pd.DataFrame, settings: Settings, differences: pd.DataFra
     groups = {
         "Sold out for whole weeks, by counts, batches and sales": ~guessed & ~doubtful,
         "Perhaps sold out for whole weeks, but the next count found more than there should be, so a batch or return is "
-        "not written down": ~guessed & doubtful,
-        "Probably sold out for whole weeks, inferred from days without a sale": guessed,
+        "not written down": doubtful,
+        "Probably sold out for whole weeks, inferred from days without a sale": guessed & ~doubtful,
     }
     said = [f"{what}: {_weeks(weeks[part])}." for what, part in groups.items() if part.any()]
     said = said or ["No scent was sold out for a whole week."]
-    if ((crowd["known"] == INFERRED) & (crowd["shelf_days"] < crowd["open_days"])).any():
+    some = crowd[(crowd["known"] == INFERRED) & (crowd["shelf_days"] < crowd["open_days"])]
+    if (~doubtful_weeks(some, differences)).any():
         said.append(
             "Uncounted days without a sale are taken for sold out where the chance of that is at least "
             f"{settings.shelf.sold_out_chance:.0%} (`sold_out_chance` in shop.toml under `[shelf]`; `infer = false` "
