@@ -172,7 +172,7 @@ def foresee(shop: Folder, past: Past, count: int = 1000, seed: int = 1) -> Ahead
 
     The weeks before the season begins count too: what sells in them is not there any more when it does. Where sales
     are known by month only, the paths are drawn by month and split over weeks. Ranges that did not hold in past seasons
-    are made wider (season.learn_widening).
+    are made wider (season.widening).
     """
     first, last = season_window(shop)
     check = check_past(shop, past, seed=seed)

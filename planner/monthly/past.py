@@ -12,6 +12,7 @@ from planner.monthly.months import Months, as_if_open
 
 ALL_SCENTS = "all scents"
 OURS, LAST_YEAR, GROWN = "our model", "same months last year", "last year times half its growth"
+FEW = 10  # bottles: a percentage of fewer says nothing
 QUANTILES = {"p05": 0.05, "p10": 0.1, "p25": 0.25, "p50": 0.5, "p75": 0.75, "p90": 0.9, "p95": 0.95}  # as in forecast
 HELD = {"held_50": ("p25", "p75"), "held_80": ("p10", "p90"), "held_90": ("p05", "p95")}
 FEWEST_MONTHS = 10  # before a forecast is judged: less says nothing of Christmas and little of anything
@@ -141,7 +142,7 @@ def _summary(scores: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
             row[name] = int(ranges["bottles"].between(ranges[low], ranges[high]).sum()) if ours else pd.NA
         row["of"] = len(ranges) if ours else pd.NA
         row["bias_pct"] = (
-            100 * (mine["mean"].sum() / mine["bottles"].sum() - 1) if mine["bottles"].sum() > 0 else np.nan
+            100 * (mine["mean"].sum() / mine["bottles"].sum() - 1) if mine["bottles"].sum() >= FEW else np.nan
         )
         rows.append(row)
     return pd.DataFrame(rows).astype({"method": "str", "of": "Int64", **dict.fromkeys(HELD, "Int64")})
@@ -151,10 +152,15 @@ def _say(summary: pd.DataFrame, table: pd.DataFrame) -> str:
     ours = summary[summary["method"] == OURS].iloc[0]
     seasons = table["origin"].nunique()
     past = "In the last season" if seasons == 1 else f"In the last {seasons} seasons"
-    bias = round(ours["bias_pct"]) if np.isfinite(ours["bias_pct"]) else 0
-    side = "neither high nor low" if bias == 0 else f"{abs(bias)} % {'low' if bias < 0 else 'high'}"
     held = "once" if ours["held_80"] == 1 else f"{ours['held_80']} times"
-    return f"{past}, by whole months, the 80 % range held {held} of {ours['of']}; the forecast was {side} altogether."
+    return f"{past}, by whole months, the 80 % range held {held} of {ours['of']}; {_side(ours['bias_pct'])}."
+
+
+def _side(bias: float) -> str:
+    if not np.isfinite(bias):
+        return f"fewer than {FEW} bottles were sold, too few to say whether the forecast was high or low"
+    side = "neither high nor low" if round(bias) == 0 else f"{abs(round(bias))} % {'low' if bias < 0 else 'high'}"
+    return f"the forecast was {side} altogether"
 
 
 def _nothing(months: int) -> MonthsCheck:

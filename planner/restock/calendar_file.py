@@ -72,7 +72,8 @@ def _mixing(batch: Any) -> str:
 
 
 def _filling(batch: Any) -> str:
-    return f"{batch.batch} {batch.scent}: fill {batch.bottles} bottles from the {batch.vessel}"
+    vessel = "" if pd.isna(batch.vessel) else f" from the {batch.vessel}"
+    return f"{batch.batch} {batch.scent}: fill {batch.bottles} bottles{vessel}"
 
 
 def _day(when: pd.Timestamp) -> str:

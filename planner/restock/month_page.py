@@ -15,7 +15,7 @@ def month_page(
     """Return a row for each week from this one to the last batch's or the season's last: columns Mon, Tue … Sun.
 
     A cell holds the day and, each on a line of its own, what is mixed and filled, what is to be ordered (table
-    supplier-orders), events of calendar.csv, promises and days off.
+    supplier-orders), events of calendar.csv, last posting days and days off.
     """
     last = max(
         [today, *bench["fill_on"].dropna(), *([pd.Timestamp(settings.season.last_day)] if settings.season else [])]

@@ -14,7 +14,8 @@ def say_slack(bench: pd.DataFrame) -> str:
     slack = bench["slack_days"].fillna(0)
     said = f"{number(len(late), 'batch comes', 'batches come')} later than the plan counts on. " if len(late) else ""
     if not slack.any():
-        return f"{said}No batch can slip: each stands on the last bench day that makes it."
+        none = "No batch" if late.empty else "None of the others"
+        return said.strip() if len(late) == len(bench) else f"{said}{none} can slip: {_LAST}."
     share = f"{number(int((slack > 0).sum()), 'batch', 'batches')} of {len(bench)}"
     free = int((bench["status"].eq("has room") & (slack > 0)).sum())
     rest = "all of them to a day with room" if free == (slack > 0).sum() else f"{free} of them to a day with room"
@@ -22,11 +23,15 @@ def say_slack(bench: pd.DataFrame) -> str:
     return f"{said}{share} can slip, by {number(int(slack.max()), 'day')} at most: {how}."
 
 
+_LAST = "each stands on the last bench day that makes it"
+
+
 def say_markets(packing: pd.DataFrame) -> str:
     """Say what goes to the next market, and of what there will be less than wanted."""
     if packing.empty:
         return "There is no market day to come in calendar.csv, or no past one to learn from."
-    first = packing[packing["day"] == packing["day"].min()]
+    own = packing[packing["market"] == packing.loc[packing["day"].idxmin(), "market"]]  # two may fall on one day
+    first = own[own["day"] == own["day"].min()]
     scarce = first[first["take"] < first["wanted"]]
     taken, sold = number(int(first["take"].sum()), "bottle"), first["expected_sold"].sum()
     said = f"To {first['market'].iloc[0]} on {day(first['day'].iloc[0])}: {taken}, of which {sold:.0f} sell on average."
