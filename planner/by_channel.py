@@ -9,6 +9,8 @@ from planner.season.apart import learn_split, orders_ahead, split_channels
 from planner.shelf.openings import channel_openings, open_days
 from planner.tables import STEPS, Paths, empty
 
+SPLIT = 2  # which stream of chance splits the paths: not the one that drew them, nor that of flow.WIDENED
+
 
 def foresee_channels(shop: Folder, sales: pd.DataFrame, paths: Paths, seed: int = 1) -> pd.DataFrame:
     """Return the forecast by channel (table forecast), empty unless channels_apart is set in shop.toml.
@@ -16,7 +18,7 @@ def foresee_channels(shop: Folder, sales: pd.DataFrame, paths: Paths, seed: int 
     Channels for shoppers share the paths out: added up they are the forecast of all. What is sold to order comes on
     top, drawn from past orders.
     """
-    settings, rng = shop.settings, np.random.default_rng(seed)
+    settings, rng = shop.settings, np.random.default_rng([seed, SPLIT])
     known = sales[sales["kind"] == "sale"]
     names = [channel.name for channel in settings.channels if channel.open != "to order"]
     if not settings.channels_apart or known.empty or not len(paths.weeks) or not names:
