@@ -4,7 +4,7 @@ import altair as alt
 import pandas as pd
 
 from planner.charts.theme import LAST_YEAR, MUTED, ON_HAND, SIGNAL, SOLD, WIDTH
-from planner.line_flow import BOX
+from planner.line_flow import BECAME, BOX
 
 WEEK = alt.X("week:T", title=None, axis=alt.Axis(format="%b %Y", tickCount=8))
 
@@ -36,14 +36,14 @@ def weekly_sales_chart(weekly: pd.DataFrame, description: str) -> alt.FacetChart
     )
 
 
-BECAME = {"read": MUTED, "counted": SOLD, "in another file too": LAST_YEAR, "set aside": SIGNAL}
+COLOURS = dict(zip(("read", *BECAME), (MUTED, SOLD, LAST_YEAR, SIGNAL), strict=True))
 
 
 def line_flow_chart(boxes: pd.DataFrame, ribbons: pd.DataFrame, description: str) -> alt.LayerChart | alt.FacetChart:
     """Draw the way of the lines from the files to bottles counted (line_flow.boxes and line_flow.ribbons)."""
     x = alt.X("x:Q", axis=None, scale=alt.Scale(domain=[-0.03, 2.95], nice=False))
     height = alt.Y("high:Q", axis=None, scale=alt.Scale(domain=[-0.02, 1.04], nice=False))
-    colour = alt.Color("became:N", legend=None, scale=alt.Scale(domain=list(BECAME), range=list(BECAME.values())))
+    colour = alt.Color("became:N", legend=None, scale=alt.Scale(domain=list(COLOURS), range=list(COLOURS.values())))
     flows = alt.Chart(ribbons).mark_area(opacity=0.3).encode(x=x, y=height, y2="low:Q", color=colour, detail="ribbon:N")
     base = alt.Chart(boxes).transform_calculate(
         x=f"datum.step - {BOX / 2}", right=f"datum.step + {BOX / 2}", middle="(datum.low + datum.high) / 2"

@@ -31,9 +31,9 @@ class Books(NamedTuple):
 
     `sales` and `set_aside` as tables.STEPS says (in set_aside `scent` is the item as read). `accounts` has one row a
     file: file, source, lines_read, counted, merged, set_aside [lines], first_day, last_day, sold, refunded,
-    written_off, free [bottles]; lines_read = counted + merged + set_aside, lines of files
-    that are set aside whole included. `readings` says how each file was read, with
-    the evidence: file, channel, written, columns, days, numbers; blank where it could not be.
+    written_off, free [bottles]; lines_read = counted + merged + set_aside, lines of files that are set aside whole
+    included. `readings` says how each file was read, with the evidence: file, channel, written, columns, days,
+    numbers; blank where it could not be.
     """
 
     sales: pd.DataFrame
@@ -157,7 +157,10 @@ def _set_aside_cancelled(every: pd.DataFrame, read: list[FileRead], order: np.nd
 
 
 def _again(every: pd.DataFrame, read: list[FileRead], order: np.ndarray) -> Repeats:
-    """Return for each line the number of the file whose line it repeats, or -1; also for lines of unknown items."""
+    """Return which file's line each line repeats and whether bottles differ; also for lines of unknown items.
+
+    order: a number for each line, -1 for none.
+    """
     result = Repeats(np.full(len(every), -1, dtype="int16"), np.zeros(len(every), dtype="bool"))
     sources = _sources(read)
     if all(len(numbers) < 2 for numbers in sources.values()):

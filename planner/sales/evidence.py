@@ -111,6 +111,8 @@ def settle(name: str, lines: pd.DataFrame, export: Export, today: pd.Timestamp) 
         problems += [] if order else [_question(name, export.columns.get("day", ""), "date_order", found, "day")]
         if order in ("day-first", "month-first"):
             notes.append(_note(name, f"its days are read as {order}: {found.sentence('day')}.", "date_order", order))
+    if export.months_across:
+        why_days = "from the headings, each month on its first day"
     if decimal:
         _refuse_wrong_decimal(name, lines, export)
     else:

@@ -42,8 +42,8 @@ def kinds_of(lines: pd.DataFrame, export: Export, items: Items, today: pd.Timest
 
     Takes what `reading.read_lines` returns. Negative lines are refunds; with price 0, or without a price and no such
     sale shortly before, they are write-offs. Refunds have negative bottles and the price that was paid; `reason` is
-    a sentence for the maker; `about` the column that it is about. Items and orders stay text. The export must state
-    date order and decimal sign.
+    a sentence for the maker; `about` the column that it is about; `cancelled` says that its
+    status takes a sale back. Items and orders stay text. The export must state date order and decimal sign.
     """
     read = _values(lines, export)
     cancelled = by_text(lines["status"], is_cancelled(export))

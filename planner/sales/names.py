@@ -188,7 +188,8 @@ def unknown_names(aside: pd.DataFrame, sold: Products) -> list[Problem]:
     first, rest = stakes.iloc[:MOST_NAMES_SHOWN], stakes.iloc[MOST_NAMES_SHOWN:]
     problems = [_unknown(str(name), line, sold) for name, line in first.iterrows()]
     if len(rest):
-        what = f"{len(rest)} more names are not in scents.csv; they stand for {int(rest['bottles'].sum())} bottles."
+        more, bottles = counted(len(rest), "more name"), counted(rest["bottles"].sum(), "bottle")
+        what = f"{more} not in scents.csv, with {bottles} at stake."
         problems.append(Problem("sales", 0, "", what, "They are listed in set-aside.csv."))
     return problems
 
